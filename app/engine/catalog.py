@@ -1,0 +1,167 @@
+"""Tanks and programs to consider, enumerated as index arrays over the doses."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+
+from app.engine.control import Ints
+from app.engine.doses import Dose
+
+# A standard mixture holds up to four actives, and one more product may join it.
+MAX_PARTS = 5
+NO_DOSE = -1
+
+
+@dataclass(frozen=True)
+class ProductChoice:
+    """One thing that can be put into a tank: a single active in one form, or a mixture.
+
+    `alone` and `partner` are the doses [indices] it brings by itself and beside another active
+    of the same mechanism; they are equal where no lower partner rate is known.
+    """
+
+    label: str
+    alone: tuple[int, ...]
+    partner: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Tanks:
+    """Tanks as rows of dose indices, padded with `NO_DOSE`.
+
+    Attributes
+    ----------
+    doses : array (tanks, MAX_PARTS)
+        Dose indices of each tank.
+    products : array (tanks,)
+        Number of products in each tank.
+    """
+
+    doses: Ints
+    products: Ints
+
+    def __len__(self) -> int:
+        return len(self.products)
+
+    def take(self, chosen: Ints) -> Tanks:
+        """The tanks at these places."""
+        return Tanks(self.doses[chosen], self.products[chosen])
+
+
+def single_choices(doses: Sequence[Dose], usable: Sequence[bool]) -> list[ProductChoice]:
+    """Single actives, each form and use apart, with the dose to use beside a partner.
+
+    Parameters
+    ----------
+    doses : sequence of Dose
+        Doses of level `alone` and `partner`.
+    usable : sequence of bool
+        Which doses pass every rule on the dose itself.
+    """
+    places: dict[tuple[str, str, str | None], dict[str, int]] = {}
+    for index, dose in enumerate(doses):
+        if dose.level in ("alone", "partner"):
+            places.setdefault((dose.active.id, dose.form.id, dose.timing), {})[dose.level] = index
+    choices = []
+    for (_, form, _), found in places.items():
+        alone = found["alone"]
+        partner = found.get("partner", alone)
+        if usable[alone] or usable[partner]:
+            choices.append(ProductChoice(form, (alone,), (partner,)))
+    return choices
+
+
+def enumerate_tanks(
+    doses: Sequence[Dose], choices: Sequence[ProductChoice], usable: Sequence[bool], max_products: int
+) -> Tanks:
+    """Every tank of one to `max_products` products that names no active twice.
+
+    Beside another active of its mechanism, a single active goes in at its partner rate.
+    Single actives are combined up to `max_products`; a mixture of several actives takes at most
+    one further single beside it.
+    """
+    singles = [c for c in choices if len(c.alone) == 1]
+    mixtures = [c for c in choices if len(c.alone) > 1]
+    able = np.asarray([*usable, True], dtype=bool)
+    rows = [_single_tanks(doses, singles, size) for size in range(1, max_products + 1)]
+    rows.append(_mixture_tanks(doses, mixtures, singles if max_products > 1 else []))
+    matrix = np.concatenate([doses_ for doses_, _ in rows])
+    products = np.concatenate([count for _, count in rows])
+    keep = np.all(able[matrix], axis=1)
+    return _distinct(Tanks(matrix[keep], products[keep]))
+
+
+def _padded(rows: Ints) -> Ints:
+    short = MAX_PARTS - rows.shape[1]
+    return np.pad(rows, ((0, 0), (0, short)), constant_values=NO_DOSE)
+
+
+def _single_tanks(doses: Sequence[Dose], singles: Sequence[ProductChoice], size: int) -> tuple[Ints, Ints]:
+    if len(singles) < size:
+        return np.empty((0, MAX_PARTS), dtype=np.int64), np.empty(0, dtype=np.int64)
+    active_of, group_of = _numbers(doses)
+    alone = np.asarray([c.alone[0] for c in singles], dtype=np.int64)
+    partner = np.asarray([c.partner[0] for c in singles], dtype=np.int64)
+    sets = np.asarray(list(combinations(range(len(singles)), size)), dtype=np.int64)
+    actives, groups = active_of[alone][sets], group_of[alone][sets]
+    distinct = np.ones(len(sets), dtype=bool)
+    mate = np.zeros(sets.shape, dtype=bool)
+    for i in range(size):
+        for j in range(size):
+            if i != j:
+                distinct &= actives[:, i] != actives[:, j]
+                mate[:, i] |= groups[:, i] == groups[:, j]
+    rows = np.where(mate, partner[sets], alone[sets])[distinct]
+    return _padded(rows), np.full(len(rows), size, dtype=np.int64)
+
+
+def _mixture_tanks(
+    doses: Sequence[Dose], mixtures: Sequence[ProductChoice], singles: Sequence[ProductChoice]
+) -> tuple[Ints, Ints]:
+    rows: list[tuple[int, ...]] = []
+    counts: list[int] = []
+    for mixture in mixtures:
+        rows.append(mixture.alone)
+        counts.append(1)
+        inside = {doses[i].active.id for i in mixture.alone}
+        groups = {doses[i].active.mechanism.group for i in mixture.alone}
+        for single in singles:
+            dose = doses[single.alone[0]]
+            if dose.active.id in inside:
+                continue
+            extra = single.partner if dose.active.mechanism.group in groups else single.alone
+            rows.append((*mixture.alone, *extra))
+            counts.append(2)
+    matrix = np.full((len(rows), MAX_PARTS), NO_DOSE, dtype=np.int64)
+    for place, row in enumerate(rows):
+        matrix[place, : len(row)] = row
+    return matrix, np.asarray(counts, dtype=np.int64)
+
+
+def _numbers(doses: Sequence[Dose]) -> tuple[Ints, Ints]:
+    """Numbers for actives and mechanisms of the doses, equal where they are equal."""
+    actives: dict[str, int] = {}
+    for dose in doses:
+        actives.setdefault(dose.active.id, len(actives))
+    active_of = np.asarray([actives[d.active.id] for d in doses], dtype=np.int64)
+    group_of = np.asarray([mechanism_number(d) for d in doses], dtype=np.int64)
+    return active_of, group_of
+
+
+def mechanism_number(dose: Dose) -> int:
+    """Number of the mechanism; unknown mechanisms (group 0) are each their own."""
+    number = int(dose.active.mechanism.group)
+    return number if number else -100 - sum(ord(letter) * (i + 1) for i, letter in enumerate(dose.active.id))
+
+
+def _distinct(tanks: Tanks) -> Tanks:
+    """The first of tanks that hold the same doses."""
+    if not len(tanks):
+        return tanks
+    ordered = np.sort(tanks.doses, axis=1)
+    _, first = np.unique(ordered, axis=0, return_index=True)
+    return tanks.take(np.sort(first))

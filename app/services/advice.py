@@ -1,0 +1,119 @@
+"""Use cases around advice: each face calls these and shows what they answer."""
+
+from __future__ import annotations
+
+from datetime import date as Date
+from typing import Any
+
+from app.engine.errors import FieldFault, InputError
+from app.engine.expect import expect as engine_expect
+from app.engine.output import Expectation, QuickAnswer, Recommendation, WeedNamed, WhyNot
+from app.engine.recommend import recommend as engine_recommend
+from app.engine.situation import ExpectRequest, Situation, WhyNotRequest
+from app.engine.understood import unknown_id
+from app.engine.why_not import why_not as engine_why_not
+from app.services.knowledge_service import knowledge_base
+from app.services.validation import validated
+from knowledge.models import STAGES_BY_LIFE_FORM, ZONES, Weed
+
+# What a quick question takes where it says nothing: the commonest case of each zone.
+DEFAULT_ZONE = "cool-humid"
+DEFAULT_SITE_USE = "residential-lawn"
+DEFAULT_TURF = {
+    "cool-humid": "kentucky-bluegrass",
+    "cool-arid": "kentucky-bluegrass",
+    "transition": "tall-fescue",
+    "warm-humid": "common-bermudagrass",
+    "warm-arid": "common-bermudagrass",
+}
+_MID_MONTH = 15
+
+
+def recommend(payload: Any) -> Recommendation:
+    """Rank programs for a situation given as plain data."""
+    return engine_recommend(knowledge_base(), validated(Situation, payload))
+
+
+def why_not(payload: Any) -> WhyNot:
+    """Say what stands against an active or mixture, given as plain data."""
+    return engine_why_not(knowledge_base(), validated(WhyNotRequest, payload))
+
+
+def expect(payload: Any) -> Expectation:
+    """Expected control and injury of a stated program, given as plain data."""
+    return engine_expect(knowledge_base(), validated(ExpectRequest, payload))
+
+
+def answer(
+    weed: str,
+    *,
+    turf: str | None,
+    month: int | None,
+    zone: str | None,
+    stage: str | None,
+    site_use: str | None,
+    today: Date,
+    top: int = 5,
+) -> QuickAnswer:
+    """The quick answer for a weed as people call it.
+
+    What is not told is taken as the commonest case: zone cool-humid, a residential lawn of
+    the zone's usual turf, today.
+
+    Raises
+    ------
+    InputError
+        For a weed, turf, zone, stage or month that is not known.
+    """
+    from app.services.search import find_weed
+
+    base = knowledge_base()
+    if not weed.strip():
+        raise InputError([FieldFault("weed", "must name a weed, for example 'wild violet'")])
+    found, suggestion, others = find_weed(base, weed)
+    faults = []
+    if zone is not None and zone not in ZONES:
+        faults.append(unknown_id("zone", "zone", zone, ZONES))
+    if turf is not None and turf not in base.turf:
+        faults.append(unknown_id("turf", "turf", turf, base.turf))
+    if month is not None and not 1 <= month <= 12:
+        faults.append(FieldFault("month", f"{month} is no month; use 1 to 12"))
+    if faults:
+        raise InputError(faults)
+    where = zone or DEFAULT_ZONE
+    grass = turf or _default_turf(found, where)
+    if stage is not None and stage not in STAGES_BY_LIFE_FORM[found.life_form]:
+        stages = ", ".join(STAGES_BY_LIFE_FORM[found.life_form])
+        raise InputError([FieldFault("stage", f"'{stage}' is no stage of {found.name}; use {stages}")])
+    day = today if month is None else Date(_year_of(month, today), month, _MID_MONTH)
+    payload = {
+        "date": day.isoformat(),
+        "zone": where,
+        "site_use": site_use or DEFAULT_SITE_USE,
+        "turf": [grass],
+        "targets": [{"weed": found.id, "stage": stage}],
+        "options": {"top": top},
+    }
+    recommendation = recommend(payload)
+    named = WeedNamed(
+        id=found.id,
+        name=found.name,
+        scientific_name=found.scientific_name,
+        asked=weed.strip(),
+        matched=suggestion.matched,
+        alternatives=others,
+    )
+    return QuickAnswer(weed=named, situation=recommendation.situation, recommendation=recommendation)
+
+
+def _year_of(month: int, today: Date) -> int:
+    """The year in which the month comes next; this month is this year's."""
+    return today.year if month >= today.month else today.year + 1
+
+
+def _default_turf(weed: Weed, zone: str) -> str:
+    """The zone's usual turf, or another where the weed is that turf itself."""
+    usual = DEFAULT_TURF[zone]
+    if usual not in weed.same_species_turf:
+        return usual
+    return next(turf for turf in ("tall-fescue", "zoysiagrass-japonica") if turf not in weed.same_species_turf)

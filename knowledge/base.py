@@ -1,0 +1,91 @@
+"""The knowledge base in memory: facts by id, and the look-ups the engine needs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from knowledge.models import (
+    Active,
+    Adjuvant,
+    Interaction,
+    Mixture,
+    Notice,
+    Parameter,
+    Rule,
+    ShiftFact,
+    Site,
+    Source,
+    Surrounding,
+    Tolerance,
+    Turf,
+    TurfRate,
+    Weed,
+    ZoneFact,
+)
+
+
+@dataclass(frozen=True)
+class KnowledgeBase:
+    """Everything that is known, checked and frozen.
+
+    `version` is a digest of the fact files, so equal facts give an equal version.
+    """
+
+    version: str
+    weeds: Mapping[str, Weed]
+    actives: Mapping[str, Active]
+    turf: Mapping[str, Turf]
+    rules: Mapping[str, Rule]
+    mixtures: Mapping[str, Mixture]
+    interactions: Mapping[str, Interaction]
+    adjuvants: Mapping[str, Adjuvant]
+    zones: Mapping[str, ZoneFact]
+    surroundings: Mapping[str, Surrounding]
+    sites: Mapping[str, Site]
+    shifts: Mapping[str, ShiftFact]
+    parameters: Mapping[str, Parameter]
+    notices: Mapping[str, Notice]
+    sources: Mapping[str, Source]
+    overlaid: frozenset[str] = field(default=frozenset())
+
+    def parameter(self, name: str) -> float:
+        """Value of a parameter of the control model."""
+        return self.parameters[name].value
+
+    def form_owner(self, form: str) -> str | None:
+        """The active that a form belongs to, or None."""
+        return next((a.id for a in self.actives.values() if any(f.id == form for f in a.forms)), None)
+
+
+def applies_to_turf(scope: tuple[str, ...], turf: Turf) -> int:
+    """How specifically a scope of turf ids, classes and seasons names this turf.
+
+    Returns
+    -------
+    int
+        3 by id, 2 by rate class, 1 by season, 0 by `all`, -1 not at all.
+    """
+    for rank, name in ((3, turf.id), (2, turf.rate_class), (1, turf.season), (0, "all")):
+        if name in scope:
+            return rank
+    return -1
+
+
+def rate_for(active: Active, turf: Turf, timing: str) -> TurfRate | None:
+    """The most specific usual rate of an active on this turf, or None where none is known."""
+    ranked = [
+        (applies_to_turf(rate.turf, turf), -index, rate)
+        for index, rate in enumerate(active.rates)
+        if rate.timing == timing
+    ]
+    best = max(ranked, key=lambda item: item[:2], default=None)
+    return best[2] if best is not None and best[0] >= 0 else None
+
+
+def tolerance_for(turf: Turf, active: str, site_use: str) -> Tolerance | None:
+    """What is known of this turf and active at this site use; the more specific record wins."""
+    records = [t for t in turf.tolerance if t.active == active]
+    at_site = [t for t in records if site_use in t.site_uses]
+    general = [t for t in records if not t.site_uses]
+    return next(iter(at_site + general), None)

@@ -1,0 +1,210 @@
+"""From fact files to a checked knowledge base, with a snapshot so that later starts are quick."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from knowledge.base import KnowledgeBase
+from knowledge.checks import check
+from knowledge.models import (
+    Active,
+    Adjuvant,
+    Interaction,
+    Mixture,
+    Notice,
+    Parameter,
+    Rule,
+    ShiftFact,
+    Site,
+    Source,
+    Surrounding,
+    Turf,
+    Weed,
+    ZoneFact,
+)
+from knowledge.reader import KnowledgeError, Problem, read_text
+
+FACTS = Path(__file__).parent / "facts"
+
+# One file a thing.
+_FOLDERS: dict[str, type[BaseModel]] = {"weeds": Weed, "actives": Active, "turf": Turf, "rules": Rule}
+# Lists of small things in one file each.
+_LISTS: dict[str, type[BaseModel]] = {
+    "mixtures": Mixture,
+    "interactions": Interaction,
+    "adjuvants": Adjuvant,
+    "zones": ZoneFact,
+    "surroundings": Surrounding,
+    "sites": Site,
+    "shifts": ShiftFact,
+    "parameters": Parameter,
+    "notices": Notice,
+}
+
+_SNAPSHOT_FORMAT = "1"
+
+
+def fact_files(folder: Path) -> list[Path]:
+    """Every fact file under a folder, in a fixed order."""
+    return sorted(folder.rglob("*.yaml"))
+
+
+def read_tree(folder: Path, files: Iterable[Path]) -> tuple[dict[str, dict[str, Any]], list[Problem]]:
+    """Read the files into `kind -> id -> record`, with every problem of form.
+
+    Returns
+    -------
+    tuple
+        Raw records by kind and id, and the problems found.
+    """
+    records: dict[str, dict[str, Any]] = {kind: {} for kind in (*_FOLDERS, *_LISTS, "sources")}
+    problems: list[Problem] = []
+    for path in files:
+        name = path.relative_to(folder).as_posix()
+        tree, found = read_text(name, path.read_text(encoding="utf-8"))
+        problems += found
+        if tree is None:
+            continue
+        kind = path.relative_to(folder).parts[0].removesuffix(".yaml")
+        if kind in _FOLDERS:
+            problems += _take_one(name, path.stem, kind, tree, records)
+        elif kind == "sources":
+            problems += _take_map(name, kind, tree, records)
+        elif kind in _LISTS:
+            problems += _take_list(name, kind, tree, records)
+        else:
+            problems.append(Problem(name, "", f"'{kind}' is not a kind of fact; see DEVELOPERS.md for the folders"))
+    return records, problems
+
+
+def _take_one(name: str, stem: str, kind: str, tree: Any, records: dict[str, dict[str, Any]]) -> list[Problem]:
+    if not isinstance(tree, dict):
+        return [Problem(name, "", "the file must hold one mapping")]
+    if tree.get("id") != stem:
+        return [Problem(name, "id", f"is '{tree.get('id')}' but the file's stem is '{stem}'; make them equal")]
+    records[kind][stem] = tree
+    return []
+
+
+def _take_map(name: str, kind: str, tree: Any, records: dict[str, dict[str, Any]]) -> list[Problem]:
+    if not isinstance(tree, dict):
+        return [Problem(name, "", "the file must hold one mapping of ids")]
+    twice = [key for key in tree if key in records[kind]]
+    records[kind].update(tree)
+    return [Problem(name, key, "is registered in another file too; keep one") for key in twice]
+
+
+def _take_list(name: str, kind: str, tree: Any, records: dict[str, dict[str, Any]]) -> list[Problem]:
+    if not isinstance(tree, list):
+        return [Problem(name, "", "the file must hold a list")]
+    problems = []
+    for index, item in enumerate(tree):
+        key = item.get("id") if isinstance(item, dict) else None
+        if key is None or key in records[kind]:
+            why = "has no id" if key is None else f"'{key}' stands twice; ids are never reused"
+            problems.append(Problem(name, f"{index}.id", why))
+        else:
+            records[kind][key] = item
+    return problems
+
+
+def _validated(kind: str, model: type[BaseModel], raw: dict[str, Any]) -> tuple[dict[str, Any], list[Problem]]:
+    good: dict[str, Any] = {}
+    problems = []
+    for key, record in raw.items():
+        try:
+            good[key] = model.model_validate(record)
+        except ValidationError as error:
+            place = f"{kind}/{key}.yaml" if kind in _FOLDERS else f"{kind}.yaml"
+            lead = "" if kind in _FOLDERS else f"{key}."
+            for fault in error.errors():
+                path = lead + ".".join(str(part) for part in fault["loc"])
+                problems.append(Problem(place, path, fault["msg"]))
+    return good, problems
+
+
+def build(records: dict[str, dict[str, Any]], version: str) -> tuple[KnowledgeBase, list[Problem]]:
+    """Validate raw records into a knowledge base; cross-checks are not run here."""
+    problems: list[Problem] = []
+    kinds: dict[str, Any] = {}
+    for kind, model in {**_FOLDERS, **_LISTS, "sources": Source}.items():
+        kinds[kind], found = _validated(kind, model, records[kind])
+        problems += found
+    return KnowledgeBase(version=version, **kinds), problems
+
+
+def digest(folder: Path, files: Iterable[Path]) -> str:
+    """Version of the facts: a digest over names and contents."""
+    whole = hashlib.sha256(_SNAPSHOT_FORMAT.encode())
+    for path in files:
+        whole.update(path.relative_to(folder).as_posix().encode())
+        whole.update(b"\0")
+        whole.update(path.read_bytes())
+        whole.update(b"\0")
+    return whole.hexdigest()[:12]
+
+
+def load(folder: Path = FACTS, snapshots: Path | None = None) -> KnowledgeBase:
+    """Load and check every fact.
+
+    Parameters
+    ----------
+    folder : Path
+        The fact files.
+    snapshots : Path, optional
+        Folder for a snapshot of the parsed text, named by its digest; reading it back skips the
+        YAML and the cross-checks that this exact text has already passed. Nothing is kept
+        where it is None or cannot be written.
+
+    Raises
+    ------
+    KnowledgeError
+        With every fault at once.
+    """
+    files = fact_files(folder)
+    version = digest(folder, files)
+    kept = _read_snapshot(snapshots, version)
+    if kept is not None:
+        base, problems = build(kept, version)
+        if not problems:
+            return base
+    records, problems = read_tree(folder, files)
+    base, found = build(records, version)
+    problems += found
+    if not problems:
+        problems = check(base)
+    if problems:
+        raise KnowledgeError(problems)
+    _write_snapshot(snapshots, version, records)
+    return base
+
+
+def _read_snapshot(snapshots: Path | None, version: str) -> dict[str, dict[str, Any]] | None:
+    if snapshots is None:
+        return None
+    try:
+        kept: dict[str, dict[str, Any]] = json.loads((snapshots / f"facts-{version}.json").read_bytes())
+    except (OSError, ValueError):
+        # Absent or damaged: the text itself is read instead, which is always right.
+        return None
+    return kept
+
+
+def _write_snapshot(snapshots: Path | None, version: str, records: dict[str, dict[str, Any]]) -> None:
+    if snapshots is None:
+        return
+    try:
+        snapshots.mkdir(parents=True, exist_ok=True)
+        fresh = snapshots / f"facts-{version}.{os.getpid()}.part"
+        fresh.write_text(json.dumps(records), encoding="utf-8")
+        fresh.replace(snapshots / f"facts-{version}.json")
+    except OSError:
+        # A read-only folder only costs the next start some time.
+        return

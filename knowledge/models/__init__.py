@@ -1,0 +1,68 @@
+"""Frozen models of the facts, as read and checked from text."""
+
+from knowledge.models.active import Active, AdjuvantRule, Form, Limit, TurfRate
+from knowledge.models.common import (
+    ALL_STAGES,
+    SEASONS,
+    SITE_USES,
+    STAGES_BY_LIFE_FORM,
+    SURROUNDINGS,
+    ZONES,
+    Citation,
+    Figure,
+    Sentence,
+    Sourced,
+    Span,
+)
+from knowledge.models.shared import (
+    Adjuvant,
+    Interaction,
+    Mixture,
+    MixtureRate,
+    Notice,
+    Parameter,
+    Rule,
+    ShiftFact,
+    Site,
+    Source,
+    Surrounding,
+    ZoneFact,
+)
+from knowledge.models.turf import SeedlingWindow, Tolerance, Turf
+from knowledge.models.weed import Response, Weed
+
+__all__ = [
+    "ALL_STAGES",
+    "SEASONS",
+    "SITE_USES",
+    "STAGES_BY_LIFE_FORM",
+    "SURROUNDINGS",
+    "ZONES",
+    "Active",
+    "Adjuvant",
+    "AdjuvantRule",
+    "Citation",
+    "Figure",
+    "Form",
+    "Interaction",
+    "Limit",
+    "Mixture",
+    "MixtureRate",
+    "Notice",
+    "Parameter",
+    "Response",
+    "Rule",
+    "SeedlingWindow",
+    "Sentence",
+    "ShiftFact",
+    "Site",
+    "Source",
+    "Sourced",
+    "Span",
+    "Surrounding",
+    "Tolerance",
+    "Turf",
+    "TurfRate",
+    "Weed",
+    "ZoneFact",
+]
