@@ -233,7 +233,7 @@ def _tolerance_problems(base: KnowledgeBase, turf: Turf) -> Iterator[Problem]:
 
 @_registered
 def shared_facts_name_known_things(base: KnowledgeBase) -> Iterator[Problem]:
-    """Mixtures and interactions name known actives, forms, weeds and stages."""
+    """Interactions name known actives, weeds and stages."""
     for key, interaction in base.interactions.items():
         for active in (*interaction.actives, *interaction.partners):
             if active not in base.actives:
@@ -244,6 +244,11 @@ def shared_facts_name_known_things(base: KnowledgeBase) -> Iterator[Problem]:
         for stage in interaction.stages:
             if stage not in ALL_STAGES:
                 yield Problem("interactions.yaml", key, f"'{stage}' is no stage")
+
+
+@_registered
+def mixtures_name_known_things(base: KnowledgeBase) -> Iterator[Problem]:
+    """Mixtures name known actives and forms, at rates counted as the active is."""
     for key, mixture in base.mixtures.items():
         for rate in mixture.rates:
             for part in rate.parts:

@@ -134,7 +134,8 @@ def build(records: dict[str, dict[str, Any]], version: str) -> tuple[KnowledgeBa
     """Validate raw records into a knowledge base; cross-checks are not run here."""
     problems: list[Problem] = []
     kinds: dict[str, Any] = {}
-    for kind, model in {**_FOLDERS, **_LISTS, "sources": Source}.items():
+    models: dict[str, type[BaseModel]] = {**_FOLDERS, **_LISTS, "sources": Source}
+    for kind, model in models.items():
         kinds[kind], found = _validated(kind, model, records[kind])
         problems += found
     return KnowledgeBase(version=version, **kinds), problems

@@ -43,7 +43,7 @@ def cautions_said(base: KnowledgeBase, findings: Iterable[Finding]) -> tuple[Cau
     said = [
         Caution(
             code=f.code,
-            severity=f.severity,  # type: ignore[arg-type]
+            severity=f.severity,
             text=f.sentence(base),
             settled_by=f.settled_by,
             sources=source_ids(f.sources),

@@ -253,9 +253,7 @@ def words(stage: str) -> str:
     return said.get(stage, stage)
 
 
-def injury_of(
-    base: KnowledgeBase, understood: Understood, sprays: Sequence[Spray], likely: Sequence[float]
-) -> tuple[TurfInjury, ...]:
+def injury_of(understood: Understood, sprays: Sequence[Spray], likely: Sequence[float]) -> tuple[TurfInjury, ...]:
     """Expected injury of each turf; the class is that of the least tolerated active."""
     shown = []
     rank = "TI"

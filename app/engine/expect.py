@@ -104,7 +104,7 @@ def _judge(
         _shown(base, understood, facts, tables, sprays, timing, t, int(columns[0, t]), band)
         for t in range(len(understood.targets))
     )
-    return control, injury_of(base, understood, sprays, injury.tolist())
+    return control, injury_of(understood, sprays, injury.tolist())
 
 
 def _as_program(sprays: Sequence[Spray], adjuvants: tuple[str, ...]) -> Programs:

@@ -132,7 +132,8 @@ def _adjuvants(screened: Screened, sprays: Sequence[Spray], control: Sequence[Co
                 cells = [single_cell(screened, dose, target, shown.stage, a) for a in ("none", spray.adjuvant)]
                 without, with_it = (100 * float(expit(cell.mean)) for cell in cells)
                 if cells[1].response is not None and round(with_it) > round(without):
-                    text = f"{name} lifts {dose.active.name} on {shown.name} at {words(shown.stage)} from {without:.0f} to {with_it:.0f} %."
+                    gain = f"from {without:.0f} to {with_it:.0f} %"
+                    text = f"{name} lifts {dose.active.name} on {shown.name} at {words(shown.stage)} {gain}."
                     yield Statement(code="adjuvant", text=text, sources=source_ids(rule.sources))
 
 
@@ -145,7 +146,8 @@ def _second(
         if shown.likely is not None and shown.likely - once[t] >= 1:
             weed = screened.understood.targets[t].weed
             why = _why_again(weed, shown.stage)
-            text = f"One application leaves {shown.name} at {once[t]:.0f} % control, two bring {shown.likely:.0f} %: {why}."
+            first = f"One application leaves {shown.name} at {once[t]:.0f} % control"
+            text = f"{first}, two bring {shown.likely:.0f} %: {why}."
             yield Statement(code="second-application", text=text, sources=shown.sources)
 
 
@@ -210,7 +212,8 @@ def _rates(screened: Screened, sprays: Sequence[Spray]) -> Iterator[Statement]:
             continue
         top = max((r.usual for r in dose.active.rates if r.timing == dose.timing), key=lambda q: q.base, default=None)
         if top is not None and dose.usual.usual.base < top.base * (1 - 1e-9):
-            text = f"{dose.active.name} goes at {dose.rate} because the turf is {turf}; up to {top} is usual on hardier turf."
+            here = f"{dose.active.name} goes at {dose.rate} because the turf is {turf}"
+            text = f"{here}; up to {top} is usual on hardier turf."
             yield Statement(code="turf-rate", text=text, sources=source_ids(dose.usual.sources))
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from app.engine.catalog import NO_DOSE
-from app.engine.citations import cautions_said, cited, source_ids, stops_said
+from app.engine.citations import cautions_said, cited, stops_said
 from app.engine.describe import (
     Spray,
     applications_of,
@@ -24,6 +24,7 @@ from app.engine.doses import Dose
 from app.engine.output import Control, Cost, FoldedProgram, RankedProgram, Recommendation, Statement, TurnedDown
 from app.engine.reasons import above_next, program_reasons, would_change
 from app.engine.rules import Finding, Question, ask
+from app.engine.rules.registry import Outcome
 from app.engine.scoring import PARTS, dose_injury, program_injury
 from app.engine.screening import Screened, screen, stops_in
 from app.engine.shortlist import Kept, dominated_by, shortlist
@@ -125,7 +126,7 @@ def describe_program(
         groups=groups_of(sprays),
         applications=applications_of(sprays, understood, base),
         control=control,
-        turf_injury=injury_of(base, understood, sprays, percent.tolist()),
+        turf_injury=injury_of(understood, sprays, percent.tolist()),
         cost=Cost(per_1000_ft2=None, currency=CURRENCY),
         # The score is the sum of the parts that are shown, so that a reader can add them up.
         score=round(sum(parts.values()), 2),
@@ -144,7 +145,7 @@ def _folded(screened: Screened, place: int, folded: Sequence[int]) -> tuple[Fold
     named: dict[str, int] = {}
     for other in folded:
         named.setdefault(_precise_name(screened, other), other)
-    shown = []
+    shown: list[FoldedProgram] = []
     own = _precise_name(screened, place)
     for name, other in list(named.items()):
         if name == own or len(shown) == _FOLDED_SHOWN:
@@ -200,7 +201,7 @@ def _water_in(base: KnowledgeBase, understood: Understood, sprays: Sequence[Spra
     if not any(target.stage == NOT_EMERGED for target in understood.targets):
         return []
     soil = [d for d in sprays[0].doses if d.active.movement == "barrier"]
-    outcome = "warning" if understood.situation.forecast.soil_moisture == "dry" else "info"
+    outcome: Outcome = "warning" if understood.situation.forecast.soil_moisture == "dry" else "info"
     sources = base.rules["water-in"].sources
     return [Finding("water-in", outcome, {"active": d.active.name}, sources) for d in soil]
 
@@ -280,37 +281,40 @@ def best_of(screened: Screened, kept: Sequence[Kept]) -> Best | None:
 
 
 def headline(screened: Screened, programs: Sequence[RankedProgram], hold: bool) -> str:
-    """One sentence a rep can read aloud."""
+    """One sentence a rep can read aloud, and the one caution that matters most."""
     turf = " and ".join(t.name for t in screened.understood.turf)
     weeds = " and ".join(t.weed.name for t in screened.understood.targets)
     if not programs:
         return f"Nothing passes every stop for {weeds} on {turf} here."
     first = programs[0]
-    rates = ", ".join(
-        f"{a.name} at {a.rate.value:g} {a.rate.unit}" for p in first.applications[0].products for a in p.actives
-    )
-    adjuvant = first.applications[0].adjuvant
-    rates += f" with {adjuvant.name}" if adjuvant is not None else ""
-    often = "once" if len(first.applications) == 1 else f"twice, {first.applications[1].day} days apart"
-    if len(first.applications) > 1 and first.applications[0].products != first.applications[1].products:
-        often = f"then {' and '.join(a.name for p in first.applications[1].products for a in p.actives)} {first.applications[1].day} days later"
-    lead = "If it must be sprayed now, " if hold else ""
     expected = "; ".join(
         f"{c.likely:.0f} % of {c.name} ({c.low:.0f} to {c.high:.0f})" for c in first.control if c.likely is not None
     )
-    grave = next((c.text for c in first.cautions if c.severity == "warning"), None)
-    grave = grave or next((c.text for c in first.cautions if c.settled_by), "")
-    sentence = f"{lead}{weeds} on {turf}: {rates}, {often}; expect {expected}."
-    sentence = sentence[0].upper() + sentence[1:]
-    return f"{sentence} {grave}".strip()
+    lead = "if it must be sprayed now, " if hold else ""
+    sentence = f"{lead}{weeds} on {turf}: {_what_and_how_often(first)}; expect {expected}."
+    return f"{sentence[0].upper()}{sentence[1:]} {_gravest(first)}".strip()
 
 
-__all__ = [
-    "active_stops",
-    "describe_program",
-    "program_findings",
-    "ranked_programs",
-    "recommend",
-    "source_ids",
-    "turned_down",
-]
+def _what_and_how_often(program: RankedProgram) -> str:
+    first = program.applications[0]
+    named = [f"{a.name} at {a.rate.value:g} {a.rate.unit}" for p in first.products for a in p.actives]
+    rates = ", ".join(named) + (f" with {first.adjuvant.name}" if first.adjuvant is not None else "")
+    if len(program.applications) == 1:
+        return f"{rates}, once"
+    second = program.applications[1]
+    if second.products == first.products:
+        return f"{rates}, twice, {second.day} days apart"
+    later = " and ".join(a.name for p in second.products for a in p.actives)
+    return f"{rates}, then {later} {second.day} days later"
+
+
+# Which caution is read aloud first, where none is a warning.
+_GRAVEST = ("volatility", "temperature", "green-up", "turf-condition", "surroundings", "rainfast", "seeding-interval")
+
+
+def _gravest(program: RankedProgram) -> str:
+    warning = next((c.text for c in program.cautions if c.severity == "warning"), None)
+    if warning is not None:
+        return warning
+    ranked = [c for code in _GRAVEST for c in program.cautions if c.code == code]
+    return next((c.text for c in ranked), "")

@@ -56,7 +56,7 @@ class Programs:
     @property
     def repeated(self) -> NDArray[np.bool_]:
         """Which programs spray the same tank twice."""
-        return self.twice & np.all(self.first == self.second, axis=1)
+        return np.asarray(self.twice & np.all(self.first == self.second, axis=1))
 
 
 def join(parts: list[Programs]) -> Programs:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -137,13 +137,15 @@ def build_tables(
     regrowth = np.asarray([regrowth_factor(c.target.weed, timing.interval, base) for c in columns])
     for c, column in enumerate(columns):
         asked = moments(column, understood, base, timing)
+        # A record of the whole sequence already tells of survivors and of the days between.
+        both = replace(asked["single"], weather_known=False)
         for d in sorted(used):
             dose = doses[d]
             for a, adjuvant in enumerate(adjuvants):
                 for view, moment in asked.items():
                     cell = facts.cell(dose, column.target, moment, adjuvant)
                     mean[view][a, d, c], sd[view][a, d, c] = cell.mean, cell.sd
-                whole = facts.cell(dose, column.target, asked["second"], adjuvant, applications=2)
+                whole = facts.cell(dose, column.target, both, adjuvant, applications=2)
                 if whole.response is not None and column.stage != NOT_EMERGED:
                     first = float(mean["first"][a, d, c])
                     mean["second"][a, d, c] = _second_of(whole.mean, first, float(regrowth[c]))

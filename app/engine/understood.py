@@ -255,7 +255,7 @@ def _green_up(turf: Turf, situation: Situation) -> GreenUp | None:
     # Where windows meet, the more delicate state is the honest one.
     for state in ("transition", "dormant", "active"):
         if state in states:
-            return state  # type: ignore[return-value]
+            return state
     return None
 
 

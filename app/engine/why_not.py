@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from app.engine.citations import cautions_said, cited, stops_said
-from app.engine.describe import program_name, situation_shown, sprays_of
+from app.engine.describe import program_name, situation_shown, sprays_of, words
 from app.engine.errors import FieldFault, InputError
 from app.engine.output import Caution, RankedProgram, WhyNot
-from app.engine.reasons import behind, words
+from app.engine.reasons import behind
 from app.engine.recommend import active_stops, describe_program
 from app.engine.rules import Finding, Question, ask
 from app.engine.screening import Screened, screen, stops_in

@@ -25,14 +25,14 @@ def validated(model: type[Model], payload: Any) -> Model:
     try:
         return model.model_validate(payload)
     except ValidationError as error:
-        raise InputError(_faults(error, model, payload)) from error
+        raise InputError(_faults(error, model)) from error
 
 
-def _faults(error: ValidationError, model: type[BaseModel], payload: dict[str, Any]) -> list[FieldFault]:
+def _faults(error: ValidationError, model: type[BaseModel]) -> list[FieldFault]:
     found: dict[tuple[str, str], FieldFault] = {}
     for item in error.errors(include_url=False):
         path = ".".join(str(part) for part in item["loc"] if not _is_branch(part))
-        fault = FieldFault(path, _sentence(item, model, payload))
+        fault = FieldFault(path, _sentence(item, model))
         found.setdefault((fault.path, fault.message), fault)
     return list(found.values())
 
@@ -42,7 +42,7 @@ def _is_branch(part: Any) -> bool:
     return isinstance(part, str) and (part.startswith(("literal[", "tuple[", "function-")) or part == "is-instance")
 
 
-def _sentence(item: Any, model: type[BaseModel], payload: dict[str, Any]) -> str:
+def _sentence(item: Any, model: type[BaseModel]) -> str:
     kind, context = item["type"], item.get("ctx", {})
     if kind == "extra_forbidden":
         key = str(item["loc"][-1])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import timedelta
 
-from app.engine.rules.registry import Finding, Question, rule
+from app.engine.rules.registry import Finding, Outcome, Question, rule
 from knowledge.base import applies_to_turf, tolerance_for
 from knowledge.models import Citation, SeedlingWindow, Tolerance, Turf
 from knowledge.models.active import SeedingInterval, SeedlingRule
@@ -39,9 +39,10 @@ def turf_unknown(question: Question) -> Iterator[Finding]:
 @rule("no-turf-rate", "dose")
 def no_turf_rate(question: Question) -> Iterator[Finding]:
     """Without a usual rate on this turf there is nothing to recommend."""
-    if question.dose.usual is None:
+    barred = any(record is not None and record.tolerance == "S" for _, record in _each(question))
+    if question.dose.usual is None and not barred:
         names = " and ".join(turf.name for turf in question.understood.turf)
-        outcome = "caution" if question.dose.level in ("stated", "product") else "stop"
+        outcome: Outcome = "caution" if question.dose.level in ("stated", "product") else "stop"
         yield Finding("no-turf-rate", outcome, {**question.named, "turf": names})
 
 
