@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from knowledge.models import (
     Active,
@@ -52,6 +53,17 @@ class KnowledgeBase:
     def parameter(self, name: str) -> float:
         """Value of a parameter of the control model."""
         return self.parameters[name].value
+
+    @cached_property
+    def interacting(self) -> Mapping[frozenset[str], tuple[Interaction, ...]]:
+        """Recorded interactions by the pair of actives they are of."""
+        pairs: dict[frozenset[str], tuple[Interaction, ...]] = {}
+        for item in self.interactions.values():
+            for first in item.actives:
+                for second in item.partners:
+                    key = frozenset((first, second))
+                    pairs[key] = (*pairs.get(key, ()), item)
+        return pairs
 
     def form_owner(self, form: str) -> str | None:
         """The active that a form belongs to, or None."""

@@ -45,7 +45,7 @@ def program_reasons(
     once : sequence of float or None
         Likely control [percent] of the first application alone, for a program of two.
     """
-    found = [
+    found: list[Statement] = [
         *_leads(screened, sprays, control),
         *_organs(screened, sprays, control),
         *_roles(sprays, control),
@@ -56,7 +56,7 @@ def program_reasons(
         *_rates(screened, sprays),
         *_mechanisms(screened, place, sprays),
     ]
-    return tuple(found)
+    return tuple(s.model_copy(update={"text": s.text[:1].upper() + s.text[1:]}) for s in found)
 
 
 def _lead(screened: Screened, sprays: Sequence[Spray], target: int, stage: str) -> tuple[Dose, str, float] | None:

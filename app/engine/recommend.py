@@ -142,18 +142,19 @@ def describe_program(
 
 def _folded(screened: Screened, place: int, folded: Sequence[int]) -> tuple[FoldedProgram, ...]:
     """The best few near-duplicates, those of one name once."""
-    named: dict[str, int] = {}
-    for other in folded:
-        named.setdefault(_precise_name(screened, other), other)
+    seen = {_precise_name(screened, place)}
     shown: list[FoldedProgram] = []
-    own = _precise_name(screened, place)
-    for name, other in list(named.items()):
-        if name == own or len(shown) == _FOLDED_SHOWN:
+    for other in folded:
+        name = _precise_name(screened, other)
+        if name in seen:
             continue
+        seen.add(name)
         behind = float(screened.scores.total[place] - screened.scores.total[other])
         text = f"{behind:.1f} points behind; near enough to the same program."
         score = round(float(screened.scores.total[other]), 2)
         shown.append(FoldedProgram(id=program_id(sprays_of(screened, other)), name=name, score=score, text=text))
+        if len(shown) == _FOLDED_SHOWN:
+            break
     return tuple(shown)
 
 

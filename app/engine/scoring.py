@@ -87,7 +87,9 @@ def off_target_risk(base: KnowledgeBase, understood: Understood, doses: Sequence
     """Risk of each dose to what stands around, 0 to 1: vapour, roots of trees, movement in soil."""
     situation = understood.situation
     heat = situation.forecast.max_temp_f
-    warm = understood.season == "summer" if heat is None else heat >= base.parameter("warm-air-f")
+    # Where the air is not told, only the seasons in which esters are usual count as cool.
+    cool = understood.season in base.shifts["ester-cool"].seasons
+    warm = not cool if heat is None else heat >= base.parameter("warm-air-f")
     vapour_share = 1.0 if warm else base.parameter("cool-vapour-share")
     root_share = 1.0 if "tree-roots" in situation.surroundings else base.parameter("unseen-tree-share")
     risk = np.zeros(len(doses) + 1)

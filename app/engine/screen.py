@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -96,11 +96,20 @@ def program_control(tables: Tables, programs: Programs, correlation: float, emer
     Band
         Arrays (programs, columns) in percent.
     """
-    bands = [
-        _chunk(tables, programs.take(slice(start, start + CHUNK)), correlation, emerged_between)
-        for start in range(0, max(len(programs), 1), CHUNK)
-    ]
-    return Band(*(np.concatenate([getattr(band, name) for band in bands]) for name in ("low", "likely", "high")))
+    # Rows of equal length together, so that no chunk carries empty places for a few long rows.
+    length = np.maximum((programs.first != NO_DOSE).sum(axis=1), (programs.second != NO_DOSE).sum(axis=1))
+    order = np.argsort(length, kind="stable")
+    out = Band(*(np.zeros((len(programs), len(tables.columns))) for _ in range(3)))
+    for start in range(0, len(programs), CHUNK):
+        rows = order[start : start + CHUNK]
+        band = _chunk(tables, _trimmed(programs.take(rows), int(length[rows].max())), correlation, emerged_between)
+        for name in ("low", "likely", "high"):
+            getattr(out, name)[rows] = getattr(band, name)
+    return out
+
+
+def _trimmed(programs: Programs, longest: int) -> Programs:
+    return replace(programs, first=programs.first[:, :longest], second=programs.second[:, :longest])
 
 
 def _chunk(tables: Tables, programs: Programs, correlation: float, emerged_between: float) -> Band:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from itertools import permutations
 
 import numpy as np
 
@@ -150,7 +151,7 @@ def build_tables(
                     first = float(mean["first"][a, d, c])
                     mean["second"][a, d, c] = _second_of(whole.mean, first, float(regrowth[c]))
                     sd["second"][a, d, c] = whole.sd
-    shift, shift_sd = _interaction_arrays(base, understood, doses, columns)
+    shift, shift_sd = _interaction_arrays(base, understood, doses, columns, used)
     return Tables(
         columns=columns,
         adjuvants=tuple(adjuvants),
@@ -184,21 +185,23 @@ def _rho(base: KnowledgeBase, doses: Sequence[Dose], columns: Sequence[Column]) 
 
 
 def _interaction_arrays(
-    base: KnowledgeBase, understood: Understood, doses: Sequence[Dose], columns: Sequence[Column]
+    base: KnowledgeBase,
+    understood: Understood,
+    doses: Sequence[Dose],
+    columns: Sequence[Column],
+    used: Collection[int],
 ) -> tuple[Floats | None, Floats | None]:
     shape = (len(doses) + 1, len(doses) + 1, len(columns))
     shift, sd = np.zeros(shape), np.zeros(shape)
-    for i, first in enumerate(doses):
-        for j, second in enumerate(doses):
-            if i == j:
+    for i, j in permutations(sorted(used), 2):
+        first, second = doses[i], doses[j]
+        for item in interactions_between(base, first.active.id, second.active.id):
+            if first.active.id not in item.actives or not item.shift:
                 continue
-            for item in interactions_between(base, first.active.id, second.active.id):
-                if first.active.id not in item.actives or not item.shift:
-                    continue
-                for c, column in enumerate(columns):
-                    if _concerns(item, column, understood):
-                        shift[i, j, c] += item.shift
-                        sd[i, j, c] = max(sd[i, j, c], item.sd)
+            for c, column in enumerate(columns):
+                if _concerns(item, column, understood):
+                    shift[i, j, c] += item.shift
+                    sd[i, j, c] = max(sd[i, j, c], item.sd)
     return (shift, sd) if shift.any() else (None, None)
 
 

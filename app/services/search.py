@@ -14,6 +14,8 @@ from knowledge.models import Weed
 # Shares of likeness on rapidfuzz's scale of 0 to 100.
 LIKE_ENOUGH = 78.0
 WORTH_SUGGESTING = 60.0
+# What sets apart the weed that a shared name usually means.
+USUAL_MEANING = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +55,8 @@ def suggest(base: KnowledgeBase, text: str, limit: int = 8) -> list[Suggestion]:
     for weed in base.weeds.values():
         names = {name: _plain(name) for name in names_of(weed)}
         best = max(names, key=lambda name: _likeness(asked, names[name]))
-        found.append(Suggestion(weed.id, weed.name, best, round(_likeness(asked, names[best]), 1)))
+        meant = USUAL_MEANING if asked.rstrip("s") in {_plain(n).rstrip("s") for n in weed.usually_meant_by} else 0.0
+        found.append(Suggestion(weed.id, weed.name, best, round(_likeness(asked, names[best]) + meant, 1)))
     found.sort(key=lambda item: (-item.score, item.id))
     return [item for item in found if item.score >= WORTH_SUGGESTING][:limit]
 

@@ -102,7 +102,10 @@ class KnownResistance(Sourced):
 
 
 class Weed(Fact):
-    """One weed of the knowledge base."""
+    """One weed of the knowledge base.
+
+    `usually_meant_by` lists names that several weeds share and that usually mean this one.
+    """
 
     id: Slug
     name: str
@@ -113,6 +116,7 @@ class Weed(Fact):
     life_cycle: LifeCycle
     organs: tuple[Organ, ...] = Field(min_length=1)
     synonyms: tuple[str, ...]
+    usually_meant_by: tuple[str, ...] = ()
     recognise: Sentence
     look_alikes: tuple[LookAlike, ...] = ()
     same_species_turf: tuple[Slug, ...] = ()

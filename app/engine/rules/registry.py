@@ -41,7 +41,8 @@ class Finding:
 
     def sentence(self, base: KnowledgeBase) -> str:
         """The sentence a technician reads, from the rule's text."""
-        return base.rules[self.code].sentences[self.outcome].format(**self.values)
+        said = base.rules[self.code].sentences[self.outcome].format(**self.values)
+        return said[:1].upper() + said[1:]
 
     @property
     def severity(self) -> str:

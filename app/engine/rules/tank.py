@@ -37,11 +37,7 @@ def adjuvant_required(question: Question) -> Iterator[Finding]:
 
 def interactions_between(base: KnowledgeBase, first: str, second: str) -> tuple[Interaction, ...]:
     """Every recorded interaction of the two actives, in either order."""
-    return tuple(
-        item
-        for item in base.interactions.values()
-        if (first in item.actives and second in item.partners) or (second in item.actives and first in item.partners)
-    )
+    return base.interacting.get(frozenset((first, second)), ())
 
 
 @rule("incompatible-mix", "pair")

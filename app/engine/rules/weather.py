@@ -42,7 +42,7 @@ def temperature(question: Question) -> Iterator[Finding]:
         record = tolerance_for(turf, question.dose.active.id, site)
         if record is not None and record.tolerance != "S":
             low, high = record.min_air_f, record.max_air_f
-            yield from _range(question, turf.name, low, high, "stop", record.condition, record.sources)
+            yield from _range(question, turf.name, low, high, "stop", "", record.sources)
         for item in question.dose.active.air_temperature:
             if applies_to_turf(item.turf, turf) >= 0:
                 yield from _range(question, turf.name, item.min_f, item.max_f, item.outcome, item.text, item.sources)
