@@ -8,6 +8,7 @@ one; sequences multiply survivors in time.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -38,7 +39,7 @@ def expit(log_odds: Floats | float) -> Floats:
 
 def band_sd(low: float, high: float) -> float:
     """Standard deviation on the log-odds scale of a central 80 % band [shares]."""
-    return float((logit(high) - logit(low)) / (2 * Z90))
+    return (math.log(high / (1 - high)) - math.log(low / (1 - low))) / (2 * Z90)
 
 
 def rate_shift(rate: float, reference: float, slope: float) -> float:
@@ -56,7 +57,7 @@ def rate_shift(rate: float, reference: float, slope: float) -> float:
     Source: log-logistic model of Seefeldt et al. (1995), Weed Technology 9, with the lower limit
     at no control and the upper at full control, so that logit(c) is linear in ln(rate).
     """
-    return float(slope * np.log(rate / reference))
+    return slope * math.log(rate / reference)
 
 
 def colby_expected(shares: Floats) -> Floats:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from functools import cached_property
 
-from app.engine.control import NO_ACTIVITY, band_sd, logit, rate_shift
+from app.engine.control import NO_ACTIVITY, band_sd, rate_shift
 from app.engine.doses import Dose
 from app.engine.understood import NOT_EMERGED, Understood, UnderstoodTarget
 from knowledge.base import KnowledgeBase
@@ -128,12 +128,13 @@ def adjuvant_rule(active: Active, adjuvant: str, stage: str, life_form: str) -> 
 class ControlFacts:
     """Log-odds of control of doses in one situation, from the knowledge base.
 
-    Pure: holds its two arguments and remembers which record matches, nothing else.
+    Pure: holds its two arguments and remembers what it has worked out from them, nothing else.
     """
 
     def __init__(self, base: KnowledgeBase, understood: Understood) -> None:
         self.base = base
         self.understood = understood
+        self._cells: dict[tuple[int, int, Moment, str, int], tuple[Dose, Cell]] = {}
         self._matches: dict[tuple[str, str, str, str, str, int], tuple[Response | None, bool]] = {}
 
     def _match(
@@ -150,6 +151,15 @@ class ControlFacts:
 
         `applications` 2 asks for a record of the whole sequence of two.
         """
+        key = (id(dose), target.index, moment, adjuvant, applications)
+        if key not in self._cells:
+            # The dose is kept beside its cell, so that its identity is not given to another.
+            self._cells[key] = (dose, self._worked_out(dose, target, moment, adjuvant, applications))
+        return self._cells[key][1]
+
+    def _worked_out(
+        self, dose: Dose, target: UnderstoodTarget, moment: Moment, adjuvant: str, applications: int
+    ) -> Cell:
         weed, active = target.weed, dose.active
         if active.id in target.resistant_to or active.mechanism.group in target.resistant_to:
             return Cell(NO_ACTIVITY, 0.0, None, resisted=True)
@@ -166,7 +176,7 @@ class ControlFacts:
             spread *= self.base.parameter("widening-extrapolated-rate")
             widened.append("rate")
         shifts = [*self._shifts(dose, weed, response, moment, adjuvant)]
-        mean = float(logit(likely)) + sum(size for size, _, _ in shifts)
+        mean = math.log(likely / (1 - likely)) + sum(size for size, _, _ in shifts)
         variance = spread**2 + sum(sd**2 for _, sd, _ in shifts)
         told = tuple(shift for size, _, shift in shifts if shift is not None and size)
         return Cell(mean, math.sqrt(variance), response, told, False, tuple(widened))
