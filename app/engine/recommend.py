@@ -150,7 +150,9 @@ def _folded(screened: Screened, place: int, folded: Sequence[int]) -> tuple[Fold
             continue
         seen.add(name)
         behind = float(screened.scores.total[place] - screened.scores.total[other])
-        text = f"{behind:.1f} points behind; near enough to the same program."
+        same = screened.actives_of(other) == screened.actives_of(place)
+        how = "the same actives" if same else "little different control"
+        text = f"{how}; {behind:.1f} points behind."
         score = round(float(screened.scores.total[other]), 2)
         shown.append(FoldedProgram(id=program_id(sprays_of(screened, other)), name=name, score=score, text=text))
         if len(shown) == _FOLDED_SHOWN:

@@ -14,6 +14,8 @@ from knowledge.models import Weed
 # Shares of likeness on rapidfuzz's scale of 0 to 100.
 LIKE_ENOUGH = 78.0
 WORTH_SUGGESTING = 60.0
+# Another weed may be meant only where it is about as like.
+CLOSE = 6.0
 # What sets apart the weed that a shared name usually means.
 USUAL_MEANING = 0.5
 
@@ -92,5 +94,5 @@ def find_weed(base: KnowledgeBase, text: str) -> tuple[Weed, Suggestion, tuple[s
         what = f"'{text.strip()[:80]}' is no weed this knows; nearest: {', '.join(near)}"
         raise InputError([FieldFault("weed", what)])
     first = found[0]
-    others = tuple(item.id for item in found[1:] if item.score >= LIKE_ENOUGH)
+    others = tuple(item.id for item in found[1:] if item.score >= max(LIKE_ENOUGH, first.score - CLOSE))
     return base.weeds[first.id], first, others

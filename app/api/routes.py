@@ -1,0 +1,132 @@
+"""The JSON API: parse, call one service, answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+from flask import Blueprint, Response, jsonify, request
+from werkzeug.exceptions import HTTPException
+
+from app.api.openapi import document
+from app.engine.errors import FieldFault, InputError, UnknownId
+from app.engine.output import Output, as_json
+from app.services import advice, knowledge_service
+from app.services.strict_json import read_json
+from app.version import program_version
+
+blueprint = Blueprint("api", __name__, url_prefix="/api/v1")
+
+_ANSWER_KEYS = ("weed", "turf", "month", "zone", "stage", "site_use")
+KINDS = ("weeds", "actives", "turf", "sources")
+
+
+def failure(status: int, message: str, faults: tuple[FieldFault, ...] = ()) -> tuple[Response, int]:
+    """The one shape of failure."""
+    fields = [{"path": fault.path, "message": fault.message} for fault in faults]
+    return jsonify({"error": {"message": message, "fields": fields}}), status
+
+
+@blueprint.errorhandler(InputError)
+def bad_input(error: InputError) -> tuple[Response, int]:
+    """Input that cannot be used: 422 with every field."""
+    return failure(422, str(error), error.faults)
+
+
+@blueprint.errorhandler(UnknownId)
+def not_known(error: UnknownId) -> tuple[Response, int]:
+    """An entry that is not there: 404 with the three nearest."""
+    return failure(404, str(error))
+
+
+@blueprint.errorhandler(HTTPException)
+def refused(error: HTTPException) -> tuple[Response, int]:
+    """Everything the web server refuses, in the same shape."""
+    return failure(error.code or 500, error.description or error.name)
+
+
+def _answered(service: Callable[[Any], Output]) -> Response:
+    return jsonify(as_json(service(read_json(request.get_data(cache=False)))))
+
+
+def _only(keys: tuple[str, ...]) -> None:
+    unknown = [key for key in request.args if key not in keys]
+    if unknown:
+        what = f"is not a known key; use {', '.join(keys)}" if keys else "is not a known key; none is taken here"
+        raise InputError([FieldFault(key, what) for key in unknown])
+
+
+@blueprint.post("/recommend")
+def recommend() -> Response:
+    """Rank programs for a situation."""
+    return _answered(advice.recommend)
+
+
+@blueprint.post("/why-not")
+def why_not() -> Response:
+    """Say what stands against an active or mixture."""
+    return _answered(advice.why_not)
+
+
+@blueprint.post("/expect")
+def expect() -> Response:
+    """Expected control and injury of a stated program."""
+    return _answered(advice.expect)
+
+
+@blueprint.get("/answer")
+def answer() -> Response:
+    """The quick answer for a weed by whatever name."""
+    _only(_ANSWER_KEYS)
+    told = {key: request.args[key] for key in _ANSWER_KEYS if request.args.get(key)}
+    if "weed" not in told:
+        raise InputError([FieldFault("weed", "is required")])
+    month = told.get("month")
+    # Digits of the ASCII set alone: others that int() would take are slips of the keyboard.
+    if month is not None and not (month.isascii() and month.isdigit() and len(month) <= 2):
+        raise InputError([FieldFault("month", "must be a whole number, 1 to 12")])
+    found = advice.answer(
+        told["weed"],
+        turf=told.get("turf"),
+        month=int(month) if month is not None else None,
+        zone=told.get("zone"),
+        stage=told.get("stage"),
+        site_use=told.get("site_use"),
+        today=date.today(),
+    )
+    return jsonify(as_json(found))
+
+
+@blueprint.get("/knowledge/<kind>")
+def knowledge_list(kind: str) -> Response:
+    """Every entry of a kind."""
+    _only(())
+    _known(kind)
+    return jsonify({"kind": kind, "entries": knowledge_service.list_entries(kind)})
+
+
+@blueprint.get("/knowledge/<kind>/<key>")
+def knowledge_entry(kind: str, key: str) -> Response:
+    """One entry with its sources."""
+    _only(())
+    _known(kind)
+    return jsonify(knowledge_service.show_entry(kind, key))
+
+
+def _known(kind: str) -> None:
+    if kind not in KINDS:
+        raise UnknownId("kind of entry", kind, KINDS)
+
+
+@blueprint.get("/health")
+def health() -> Response:
+    """Whether it answers, and which versions."""
+    base = knowledge_service.knowledge_base()
+    return jsonify({"status": "ok", "version": program_version(), "knowledge_version": base.version})
+
+
+@blueprint.get("/openapi.json")
+def openapi() -> Response:
+    """The OpenAPI document."""
+    return jsonify(document())

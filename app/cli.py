@@ -1,0 +1,265 @@
+"""The command line: data to standard output, messages to standard error."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from app.engine.errors import FieldFault, InputError, SwardwrightError, UnknownId
+from app.version import program_version
+
+ANSWERED, FAULT, BAD_INPUT = 0, 1, 2
+DEFAULT_HOST, DEFAULT_PORT = "127.0.0.1", 8137
+
+_EPILOG = """examples:
+  swardwright answer "wild violet" --turf tall-fescue --month 5
+  swardwright recommend demo_data/wild-violet-summer.json
+  swardwright why-not demo_data/wild-violet-summer.json --active dicamba
+  swardwright serve --demo
+
+The product label is the law; state and local codes and licensed practice decide.
+"""
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The parser with every command."""
+    parser = argparse.ArgumentParser(
+        prog="swardwright",
+        description="Ranks and explains turf herbicide programs.",
+        epilog=_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"swardwright {program_version()}")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    _serve_command(commands)
+    _situation_commands(commands)
+    _answer_command(commands)
+    _knowledge_command(commands)
+    password = commands.add_parser("password", help="make the hash that listening beyond this machine requires")
+    password.set_defaults(run=run_password)
+    return parser
+
+
+def _serve_command(commands: Any) -> None:
+    serve = commands.add_parser("serve", help="start the web app on this machine")
+    serve.add_argument("--demo", action="store_true", help="open with an example question filled in")
+    serve.add_argument("--host", default=DEFAULT_HOST, help="address to listen on (another than loopback needs a password)")
+    serve.add_argument("--port", type=int, default=DEFAULT_PORT, help=f"port to listen on (default {DEFAULT_PORT})")
+    serve.add_argument("--data", type=Path, default=None, help="folder for your own data")
+    serve.add_argument("--open", action="store_true", help="open a browser")
+    serve.set_defaults(run=run_serve)
+
+
+def _situation_commands(commands: Any) -> None:
+    rank = commands.add_parser("recommend", help="rank programs for a situation")
+    rank.add_argument("situation", metavar="SITUATION.json", help="a situation; - reads standard input")
+    rank.add_argument("--top", type=int, default=None, metavar="N", help="show at most N programs (1 to 50)")
+    rank.set_defaults(run=run_recommend)
+    why = commands.add_parser("why-not", help="say what stands against an active or mixture")
+    why.add_argument("situation", metavar="SITUATION.json", help="a situation; - reads standard input")
+    why.add_argument("--active", action="append", required=True, metavar="ID", help="an active; repeat for a mixture")
+    why.set_defaults(run=run_why_not)
+    expected = commands.add_parser("expect", help="expected control and injury of a stated program")
+    expected.add_argument("program", metavar="PROGRAM.json", help='{"situation", "program", "days_after"}; - reads standard input')
+    expected.set_defaults(run=run_expect)
+    for command in (rank, why, expected):
+        command.add_argument("--json", action="store_true", help="print one JSON document")
+
+
+def _answer_command(commands: Any) -> None:
+    quick = commands.add_parser("answer", help="the quick answer for a weed, by whatever name")
+    quick.add_argument("weed", help="what it is called, for example 'creeping charlie'")
+    quick.add_argument("--turf", metavar="ID", help="turf (default: the usual one of the zone)")
+    quick.add_argument("--month", type=int, metavar="1-12", help="month (default: this month)")
+    quick.add_argument("--zone", metavar="ID", help="zone (default: cool-humid)")
+    quick.add_argument("--stage", metavar="ID", help="growth stage (default: by the calendar)")
+    quick.add_argument("--json", action="store_true", help="print one JSON document")
+    quick.set_defaults(run=run_answer)
+
+
+def _knowledge_command(commands: Any) -> None:
+    knowledge = commands.add_parser("knowledge", help="check, count or show the facts")
+    parts = knowledge.add_subparsers(dest="part", required=True, metavar="PART")
+    parts.add_parser("check", help="validate every fact").set_defaults(run=run_check)
+    coverage = parts.add_parser("coverage", help="count what is filled, and on what basis")
+    coverage.add_argument("--json", action="store_true", help="print one JSON document")
+    coverage.set_defaults(run=run_coverage)
+    show = parts.add_parser("show", help="print one entry with its sources")
+    show.add_argument("kind", metavar="KIND", help="weeds, actives, turf, rules or sources")
+    show.add_argument("id", metavar="ID")
+    show.add_argument("--json", action="store_true", help="print one JSON document")
+    show.set_defaults(run=run_show)
+
+
+def read_document(name: str) -> Any:
+    """The JSON document in a file, or on standard input where the name is ``-``.
+
+    Raises
+    ------
+    InputError
+        When it cannot be read or is not strict JSON.
+    """
+    from app.services.strict_json import MAX_BYTES, read_json
+
+    if name == "-":
+        return read_json(sys.stdin.buffer.read(MAX_BYTES + 1))
+    try:
+        with Path(name).open("rb") as file:
+            data = file.read(MAX_BYTES + 1)
+    except OSError as error:
+        raise InputError([FieldFault("", f"{name} cannot be read: {error.strerror or error}")]) from error
+    return read_json(data)
+
+
+def _print(answer: Any, as_text: Callable[[Any], str], as_json: bool) -> int:
+    if as_json:
+        from app.engine.output import as_json as plain
+
+        sys.stdout.write(json.dumps(plain(answer), ensure_ascii=False, indent=2) + "\n")
+    else:
+        sys.stdout.write(as_text(answer))
+    return ANSWERED
+
+
+def run_recommend(arguments: argparse.Namespace) -> int:
+    """Rank programs for a situation."""
+    from app.services.advice import recommend
+    from app.text import recommendation_text
+
+    payload = read_document(arguments.situation)
+    if arguments.top is not None and isinstance(payload, dict):
+        options = payload.get("options", {})
+        payload = {**payload, "options": {**(options if isinstance(options, dict) else {}), "top": arguments.top}}
+    return _print(recommend(payload), recommendation_text, arguments.json)
+
+
+def run_why_not(arguments: argparse.Namespace) -> int:
+    """Say what stands against an active or mixture."""
+    from app.services.advice import why_not
+    from app.text import why_not_text
+
+    payload = {"situation": read_document(arguments.situation), "actives": arguments.active}
+    return _print(why_not(payload), why_not_text, arguments.json)
+
+
+def run_expect(arguments: argparse.Namespace) -> int:
+    """Expected control and injury of a stated program."""
+    from app.services.advice import expect
+    from app.text import expectation_text
+
+    return _print(expect(read_document(arguments.program)), expectation_text, arguments.json)
+
+
+def run_answer(arguments: argparse.Namespace) -> int:
+    """The quick answer for a weed."""
+    from app.services.advice import answer
+    from app.text import quick_answer_text
+
+    found = answer(
+        arguments.weed,
+        turf=arguments.turf,
+        month=arguments.month,
+        zone=arguments.zone,
+        stage=arguments.stage,
+        site_use=None,
+        today=date.today(),
+    )
+    return _print(found, quick_answer_text, arguments.json)
+
+
+def run_check(_: argparse.Namespace) -> int:
+    """Validate every fact from its text."""
+    from knowledge.loader import load
+
+    base = load()
+    kinds = {"weeds": base.weeds, "actives": base.actives, "turf": base.turf, "rules": base.rules, "sources": base.sources}
+    counts = ", ".join(f"{len(entries)} {kind}" for kind, entries in kinds.items())
+    sys.stdout.write(f"No problem found in {counts}. Knowledge version {base.version}.\n")
+    return ANSWERED
+
+
+def run_coverage(arguments: argparse.Namespace) -> int:
+    """Count what is filled."""
+    from app.services.knowledge_service import coverage
+    from app.text import coverage_text
+
+    counts = coverage()
+    if arguments.json:
+        sys.stdout.write(json.dumps(counts, indent=2) + "\n")
+    else:
+        sys.stdout.write(coverage_text(counts))
+    return ANSWERED
+
+
+def run_show(arguments: argparse.Namespace) -> int:
+    """Print one entry."""
+    from app.services.knowledge_service import show_entry
+
+    entry = show_entry(arguments.kind, arguments.id)
+    if arguments.json:
+        sys.stdout.write(json.dumps(entry, ensure_ascii=False, indent=2) + "\n")
+    else:
+        import yaml
+
+        sys.stdout.write(yaml.safe_dump(entry, allow_unicode=True, sort_keys=False, width=100))
+    return ANSWERED
+
+
+def run_serve(arguments: argparse.Namespace) -> int:
+    """Start the web app."""
+    from app.serving import serve
+
+    return serve(
+        arguments.host, arguments.port, data=arguments.data, demo=arguments.demo, open_browser=arguments.open
+    )
+
+
+def run_password(_: argparse.Namespace) -> int:
+    """Ask for a password twice and print its hash."""
+    from app.serving import make_password_hash
+
+    sys.stdout.write(make_password_hash() + "\n")
+    return ANSWERED
+
+
+def main(argv: list[str] | None = None) -> int:
+    """Run one command.
+
+    Returns
+    -------
+    int
+        0 answered, 2 bad input, 1 a fault of ours.
+    """
+    arguments = build_parser().parse_args(argv)
+    try:
+        code: int = arguments.run(arguments)
+        sys.stdout.flush()
+        return code
+    except (InputError, UnknownId) as error:
+        return _complain(f"swardwright: {error}", BAD_INPUT)
+    except BrokenPipeError:
+        # The reader closed early, as `head` does; nothing more can be said on that pipe.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return ANSWERED
+    except KeyboardInterrupt:
+        return ANSWERED
+    except SwardwrightError as error:
+        return _complain(f"swardwright: {error}", FAULT)
+    except Exception as error:
+        from knowledge.reader import KnowledgeError
+
+        if not isinstance(error, KnowledgeError):
+            raise
+        faults = "\n".join(str(problem) for problem in error.problems)
+        return _complain(f"swardwright: the facts hold {len(error.problems)} problems\n{faults}", FAULT)
+
+
+def _complain(message: str, code: int) -> int:
+    print(message, file=sys.stderr)
+    return code

@@ -1,0 +1,206 @@
+"""Answers as text for people, at eighty columns."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from app.engine.output import (
+    Caution,
+    Control,
+    Expectation,
+    QuickAnswer,
+    RankedProgram,
+    Recommendation,
+    Statement,
+    TurfInjury,
+    WhyNot,
+)
+
+WIDTH = 80
+BAND_CELLS = 40
+_MARKS = {"stop": "[stop]", "warning": "[warning]", "caution": "[caution]", "info": "[note]"}
+
+
+def _wrapped(text: str, lead: str = "", more: str | None = None) -> str:
+    return textwrap.fill(text, WIDTH, initial_indent=lead, subsequent_indent=more if more is not None else " " * len(lead))
+
+
+def band(low: float, likely: float, high: float) -> str:
+    """A band on a rule from 0 to 100, for example ``|....====#===....|``."""
+    cells = ["."] * (BAND_CELLS + 1)
+    start, tick, end = (round(value / 100 * BAND_CELLS) for value in (low, likely, high))
+    cells[start : end + 1] = ["="] * (end - start + 1)
+    cells[tick] = "#"
+    return f"0 |{''.join(cells)}| 100"
+
+
+def _control(shown: Control) -> Iterator[str]:
+    if shown.low is None or shown.likely is None or shown.high is None:
+        yield _wrapped(shown.text, "     ")
+        return
+    yield f"     {shown.name}, {shown.stage}, {shown.days_after} days after the last application ({shown.basis})"
+    yield f"       {band(shown.low, shown.likely, shown.high)}"
+    yield f"       {shown.low:.0f} to {shown.high:.0f}, likely {shown.likely:.0f} % control"
+
+
+def _injury(shown: TurfInjury) -> str:
+    figure = "" if shown.likely_pct is None else f" Likely injury {shown.likely_pct:.0f} %."
+    return _wrapped(f"{shown.text}{figure}", "     ")
+
+
+def _statements(items: Iterable[Statement], mark: str) -> Iterator[str]:
+    for item in items:
+        sources = f" [{', '.join(item.sources)}]" if item.sources else ""
+        yield _wrapped(f"{item.text}{sources}", f"     {mark} ", "       ")
+
+
+def _cautions(items: Iterable[Caution]) -> Iterator[str]:
+    for item in items:
+        settled = f" (settled by {item.settled_by})" if item.settled_by else ""
+        mark = "[unknown]" if item.settled_by else _MARKS[item.severity]
+        yield _wrapped(f"{mark} {item.text}{settled}", "     ", "       ")
+
+
+def _program(program: RankedProgram) -> Iterator[str]:
+    yield _wrapped(f"{program.name}   score {program.score:.1f} of 100", f"{program.rank:>3}. ")
+    for application in program.applications:
+        rates = ", ".join(
+            f"{a.name} ({a.form_name}) {a.rate.value:g} {a.rate.unit}" for p in application.products for a in p.actives
+        )
+        if application.adjuvant is not None:
+            rate = application.adjuvant.rate
+            rates += f", {application.adjuvant.name}" + (f" {rate.value:g} {rate.unit}" if rate is not None else "")
+        yield _wrapped(f"{application.date.isoformat()}: {rates}", "     ", "       ")
+    for shown in program.control:
+        yield from _control(shown)
+    for injury in program.turf_injury:
+        yield _injury(injury)
+    parts = ", ".join(f"{name.replace('_', ' ')} {value:.1f}" for name, value in program.score_parts.items())
+    yield _wrapped(f"Score parts: {parts}", "     ", "       ")
+    yield from _statements(program.reasons, "-")
+    yield from _cautions(program.cautions)
+    for folded in program.folded:
+        yield _wrapped(f"folded here: {folded.name} ({folded.text})", "     ", "       ")
+    yield ""
+
+
+def _lines(parts: Iterable[str]) -> str:
+    return "\n".join(parts).rstrip() + "\n"
+
+
+def _sources(sources: dict[str, Any]) -> Iterator[str]:
+    yield "Sources"
+    for key, source in sources.items():
+        yield _wrapped(f"{key} ({source.basis}): {source.citation}", "  ", "    ")
+
+
+def _ending(notices: Iterable[str], sources: dict[str, Any], version: str) -> Iterator[str]:
+    yield "Before you spray"
+    for notice in notices:
+        yield _wrapped(notice, "  - ")
+    yield ""
+    yield from _sources(sources)
+    yield ""
+    yield f"Knowledge version {version}."
+
+
+def recommendation_text(answer: Recommendation) -> str:
+    """A recommendation for people."""
+    return _lines(_recommendation(answer))
+
+
+def _recommendation(answer: Recommendation) -> Iterator[str]:
+    yield _wrapped(answer.headline)
+    yield ""
+    if answer.no_treatment is not None:
+        yield _wrapped(f"[stop] {answer.no_treatment.text}")
+        yield from _statements(answer.no_treatment.reasons[1:], "-")
+        yield _wrapped(f"Come back: {answer.no_treatment.come_back}")
+        yield ""
+    yield from _cautions(answer.cautions)
+    yield f"Programs ({answer.considered} considered)"
+    for program in answer.ranked:
+        yield from _program(program)
+    if answer.turned_down:
+        yield "Turned down"
+        for item in answer.turned_down:
+            yield _wrapped(f"[stop] {item.name}: {' '.join(stop.text for stop in item.stops)}", "  ", "    ")
+        yield ""
+    yield from _ending(answer.notices, answer.sources, answer.knowledge_version)
+
+
+def quick_answer_text(answer: QuickAnswer) -> str:
+    """A quick answer for people: which weed was understood, then the recommendation."""
+    return _lines(_quick(answer))
+
+
+def _quick(answer: QuickAnswer) -> Iterator[str]:
+    weed, situation = answer.weed, answer.situation
+    understood = f"{weed.name} ({weed.scientific_name})"
+    if weed.alternatives:
+        understood += f"; it may also mean {', '.join(weed.alternatives)}"
+    yield _wrapped(f"{understood}. {situation.date.isoformat()}, {situation.zone}, {', '.join(situation.turf)}.")
+    yield ""
+    yield from _recommendation(answer.recommendation)
+
+
+def why_not_text(answer: WhyNot) -> str:
+    """What stands against an active or mixture, for people."""
+    return _lines(_why_not(answer))
+
+
+def _why_not(answer: WhyNot) -> Iterator[str]:
+    name = " + ".join(answer.actives)
+    if answer.best is None:
+        yield _wrapped(f"{name}: not here.")
+        for stop in answer.stops:
+            yield _wrapped(f"[stop] {stop.text}", "  ", "    ")
+    else:
+        yield _wrapped(f"{name} passes every stop here and ranks {answer.rank}.")
+        for sentence in answer.behind:
+            yield _wrapped(sentence, "  - ")
+        yield ""
+        yield from _program(answer.best)
+    yield ""
+    yield from _ending(answer.notices, answer.sources, answer.knowledge_version)
+
+
+def expectation_text(answer: Expectation) -> str:
+    """Expected control and injury of a stated program, for people."""
+    return _lines(_expectation(answer))
+
+
+def _expectation(answer: Expectation) -> Iterator[str]:
+    yield "Expected"
+    for shown in answer.control:
+        yield from _control(shown)
+        for part in shown.parts:
+            yield _wrapped(part.text, "       - ")
+    for injury in answer.turf_injury:
+        yield _injury(injury)
+    yield ""
+    if answer.stops:
+        yield "Stops that stand against it"
+        for stop in answer.stops:
+            yield _wrapped(f"[stop] {stop.text}", "  ", "    ")
+        yield ""
+    yield from _cautions(answer.cautions)
+    yield ""
+    yield from _ending(answer.notices, answer.sources, answer.knowledge_version)
+
+
+def coverage_text(counts: dict[str, Any]) -> str:
+    """Coverage as a table."""
+    lines = [f"Knowledge version {counts['knowledge_version']}", ""]
+    for part in ("entries", "responses", "tolerance"):
+        lines.append(part)
+        for name, value in counts[part].items():
+            if isinstance(value, dict):
+                lines.append(f"  {name.replace('_', ' ')}: " + ", ".join(f"{k} {v}" for k, v in value.items()))
+            else:
+                lines.append(f"  {name.replace('_', ' ')}: {value}")
+        lines.append("")
+    lines.append("actives without a response: " + (", ".join(counts["actives_without_response"]) or "none"))
+    return "\n".join(lines) + "\n"
