@@ -1,0 +1,63 @@
+"""The pages: rendered on the server, working without script, better with it."""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import dataclass
+from pathlib import Path
+
+from flask import Flask
+from jinja2 import StrictUndefined
+
+from app.web.security import guard
+
+MAX_BODY_BYTES = 1024 * 1024
+
+
+@dataclass(frozen=True)
+class Setting:
+    """How this app was started."""
+
+    allowed_hosts: frozenset[str]
+    password_hash: str | None
+    data_folder: Path | None
+    demo: bool
+
+
+def create_app(
+    *,
+    allowed_hosts: frozenset[str],
+    password_hash: str | None = None,
+    data_folder: Path | None = None,
+    demo: bool = False,
+    testing: bool = False,
+) -> Flask:
+    """The web app with its pages and the JSON API.
+
+    Parameters
+    ----------
+    allowed_hosts : frozenset of str
+        Values of the Host header that are answered.
+    password_hash : str, optional
+        Where it is set, every page and call asks for the password.
+    """
+    from app.api.routes import blueprint as api
+    from app.web.pages import blueprint as pages
+
+    application = Flask(__name__)
+    application.config.update(
+        MAX_CONTENT_LENGTH=MAX_BODY_BYTES,
+        SECRET_KEY=secrets.token_hex(32),
+        SESSION_COOKIE_HTTPONLY=True,
+        SESSION_COOKIE_SAMESITE="Strict",
+        TESTING=testing,
+        SETTING=Setting(allowed_hosts, password_hash, data_folder, demo),
+    )
+    application.json.sort_keys = False  # type: ignore[attr-defined]
+    application.jinja_env.undefined = StrictUndefined
+    application.jinja_env.trim_blocks = True
+    application.jinja_env.lstrip_blocks = True
+    guard(application)
+    application.register_blueprint(pages)
+    application.register_blueprint(api)
+    return application
