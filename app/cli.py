@@ -49,7 +49,9 @@ def build_parser() -> argparse.ArgumentParser:
 def _serve_command(commands: Any) -> None:
     serve = commands.add_parser("serve", help="start the web app on this machine")
     serve.add_argument("--demo", action="store_true", help="open with an example question filled in")
-    serve.add_argument("--host", default=DEFAULT_HOST, help="address to listen on (another than loopback needs a password)")
+    serve.add_argument(
+        "--host", default=DEFAULT_HOST, help="address to listen on (another than loopback needs a password)"
+    )
     serve.add_argument("--port", type=int, default=DEFAULT_PORT, help=f"port to listen on (default {DEFAULT_PORT})")
     serve.add_argument("--data", type=Path, default=None, help="folder for your own data")
     serve.add_argument("--open", action="store_true", help="open a browser")
@@ -66,7 +68,9 @@ def _situation_commands(commands: Any) -> None:
     why.add_argument("--active", action="append", required=True, metavar="ID", help="an active; repeat for a mixture")
     why.set_defaults(run=run_why_not)
     expected = commands.add_parser("expect", help="expected control and injury of a stated program")
-    expected.add_argument("program", metavar="PROGRAM.json", help='{"situation", "program", "days_after"}; - reads standard input')
+    expected.add_argument(
+        "program", metavar="PROGRAM.json", help='{"situation", "program", "days_after"}; - reads standard input'
+    )
     expected.set_defaults(run=run_expect)
     for command in (rank, why, expected):
         command.add_argument("--json", action="store_true", help="print one JSON document")
@@ -178,7 +182,13 @@ def run_check(_: argparse.Namespace) -> int:
     from knowledge.loader import load
 
     base = load()
-    kinds = {"weeds": base.weeds, "actives": base.actives, "turf": base.turf, "rules": base.rules, "sources": base.sources}
+    kinds = {
+        "weeds": base.weeds,
+        "actives": base.actives,
+        "turf": base.turf,
+        "rules": base.rules,
+        "sources": base.sources,
+    }
     counts = ", ".join(f"{len(entries)} {kind}" for kind, entries in kinds.items())
     sys.stdout.write(f"No problem found in {counts}. Knowledge version {base.version}.\n")
     return ANSWERED
@@ -215,9 +225,7 @@ def run_serve(arguments: argparse.Namespace) -> int:
     """Start the web app."""
     from app.serving import serve
 
-    return serve(
-        arguments.host, arguments.port, data=arguments.data, demo=arguments.demo, open_browser=arguments.open
-    )
+    return serve(arguments.host, arguments.port, data=arguments.data, demo=arguments.demo, open_browser=arguments.open)
 
 
 def run_password(_: argparse.Namespace) -> int:

@@ -45,7 +45,8 @@ def serve(host: str, port: int, *, data: Path | None, demo: bool, open_browser: 
         raise InputError([FieldFault("--port", f"{port} is no port; use 1 to 65535")])
     password_hash = os.environ.get(PASSWORD_VARIABLE) or None
     if not is_loopback(host) and password_hash is None:
-        what = f"{host} is reached from other machines; set {PASSWORD_VARIABLE} (see 'swardwright password') or use 127.0.0.1"
+        how = f"set {PASSWORD_VARIABLE} (see 'swardwright password') or use 127.0.0.1"
+        what = f"{host} is reached from other machines; {how}"
         raise InputError([FieldFault("--host", what)])
     if data is not None and not data.is_dir():
         raise InputError([FieldFault("--data", f"{data} is no folder")])
@@ -66,7 +67,9 @@ def _listen(
         allowed_hosts=allowed_hosts(host, port), password_hash=password_hash, data_folder=data, demo=demo
     )
     try:
-        server = create_server(application, host=host, port=port, threads=_THREADS, ident=None, clear_untrusted_proxy_headers=True)
+        server = create_server(
+            application, host=host, port=port, threads=_THREADS, ident=None, clear_untrusted_proxy_headers=True
+        )
     except OSError as error:
         raise InputError([FieldFault("--port", f"{host}:{port} cannot be listened on: {error.strerror}")]) from error
     shown = f"[{host}]" if ":" in host else host

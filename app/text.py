@@ -24,7 +24,9 @@ _MARKS = {"stop": "[stop]", "warning": "[warning]", "caution": "[caution]", "inf
 
 
 def _wrapped(text: str, lead: str = "", more: str | None = None) -> str:
-    return textwrap.fill(text, WIDTH, initial_indent=lead, subsequent_indent=more if more is not None else " " * len(lead))
+    return textwrap.fill(
+        text, WIDTH, initial_indent=lead, subsequent_indent=more if more is not None else " " * len(lead)
+    )
 
 
 def band(low: float, likely: float, high: float) -> str:

@@ -56,7 +56,8 @@ class _StrictLoader(_Base):  # type: ignore[misc]
         return dict(super().construct_mapping(node, deep=True))
 
     def construct_plain(self, node: Any) -> Any:
-        if _AMBIGUOUS.match(node.value) and node.style is None:
+        # The C parser gives an empty style for a plain scalar, the Python one gives none.
+        if _AMBIGUOUS.match(node.value) and not node.style:
             line = node.start_mark.line + 1
             self.faults.append((line, f"'{node.value}' is ambiguous; write true or false, or put it in quotes"))
         return node.value

@@ -1,7 +1,7 @@
 """Every check in one command: lint, types, layers, tests, and the browser where it can be had.
 
-    python -m tests            everything
-    python -m tests --quick    without the browser
+python -m tests            everything
+python -m tests --quick    without the browser
 """
 
 from __future__ import annotations

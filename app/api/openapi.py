@@ -27,7 +27,9 @@ def _failures(*codes: int) -> dict[str, Any]:
         422: "bad input, every field named",
     }
     schema = {"$ref": "#/components/schemas/Error"}
-    return {str(code): {"description": words[code], "content": {"application/json": {"schema": schema}}} for code in codes}
+    return {
+        str(code): {"description": words[code], "content": {"application/json": {"schema": schema}}} for code in codes
+    }
 
 
 def _ok(schema: dict[str, Any]) -> dict[str, Any]:

@@ -82,7 +82,9 @@ def _put(payload: dict[str, Any], path: str, value: Any) -> None:
     payload[last] = value
 
 
-def read_question(typed: Mapping[str, str], surroundings: list[str], base: KnowledgeBase, today: date, system: System) -> Asked:
+def read_question(
+    typed: Mapping[str, str], surroundings: list[str], base: KnowledgeBase, today: date, system: System
+) -> Asked:
     """The situation that a filled form asks about.
 
     Raises
@@ -201,4 +203,3 @@ def _past(
         rows.append({"active": active, "date": typed.get(f"past_date_{row}", ""), "rate": {**found, "unit": unit}})
     if rows:
         payload["applied_this_year"] = rows
-

@@ -151,7 +151,9 @@ def entry(kind: str, key: str) -> str:
         raise UnknownId("kind of entry", kind, tuple(_KINDS))
     shown = knowledge_service.show_entry(kind, key)
     base = knowledge_service.knowledge_base()
-    return render_template(f"entry_{kind}.html", entry=getattr(base, kind)[key], key=key, sources=shown.get("sources", {}))
+    return render_template(
+        f"entry_{kind}.html", entry=getattr(base, kind)[key], key=key, sources=shown.get("sources", {})
+    )
 
 
 @blueprint.get("/about")
