@@ -25,6 +25,7 @@ PLAIN: dict[str, Any] = {
 
 @pytest.fixture(autouse=True)
 def _loopback_alone() -> None:
+    # The web and browser tests talk to a server of their own on loopback; nothing goes further.
     socket_allow_hosts(["127.0.0.1", "::1", "localhost"], allow_unix_socket=True)
 
 

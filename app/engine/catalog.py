@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -76,19 +76,30 @@ def single_choices(doses: Sequence[Dose], usable: Sequence[bool]) -> list[Produc
 
 
 def enumerate_tanks(
-    doses: Sequence[Dose], choices: Sequence[ProductChoice], usable: Sequence[bool], max_products: int
+    doses: Sequence[Dose],
+    choices: Sequence[ProductChoice],
+    usable: Sequence[bool],
+    max_products: int,
+    partners: Collection[str],
 ) -> Tanks:
     """Every tank of one to `max_products` products that names no active twice.
 
     Beside another active of its mechanism, a single active goes in at its partner rate.
     Single actives are combined up to `max_products`; a mixture of several actives takes at most
     one further single beside it.
+
+    Parameters
+    ----------
+    partners : collection of str
+        Ids of the single actives that may share a tank; the others stand alone.
     """
     singles = [c for c in choices if len(c.alone) == 1]
     mixtures = [c for c in choices if len(c.alone) > 1]
     able = np.asarray([*usable, True], dtype=bool)
-    rows = [_single_tanks(doses, singles, size) for size in range(1, max_products + 1)]
-    rows.append(_mixture_tanks(doses, mixtures, singles if max_products > 1 else []))
+    sharing = [c for c in singles if doses[c.alone[0]].active.id in partners]
+    rows = [_single_tanks(doses, singles, 1), _high_tanks(doses)]
+    rows += [_single_tanks(doses, sharing, size) for size in range(2, max_products + 1)]
+    rows.append(_mixture_tanks(doses, mixtures, sharing if max_products > 1 else []))
     matrix = np.concatenate([doses_ for doses_, _ in rows])
     products = np.concatenate([count for _, count in rows])
     keep = np.all(able[matrix], axis=1)
@@ -117,6 +128,13 @@ def _single_tanks(doses: Sequence[Dose], singles: Sequence[ProductChoice], size:
                 mate[:, i] |= groups[:, i] == groups[:, j]
     rows = np.where(mate, partner[sets], alone[sets])[distinct]
     return _padded(rows), np.full(len(rows), size, dtype=np.int64)
+
+
+def _high_tanks(doses: Sequence[Dose]) -> tuple[Ints, Ints]:
+    """Each active alone at its highest usual rate, for what is hard to kill."""
+    places = [[index] for index, dose in enumerate(doses) if dose.level == "high"]
+    rows = np.asarray(places, dtype=np.int64).reshape(-1, 1)
+    return _padded(rows), np.ones(len(rows), dtype=np.int64)
 
 
 def _mixture_tanks(

@@ -13,7 +13,7 @@ from knowledge.base import KnowledgeBase, applies_to_turf, rate_for
 from knowledge.models import Active, Form, TurfRate
 from knowledge.quantities import Quantity
 
-Level = Literal["alone", "partner", "mixture", "stated", "product"]
+Level = Literal["alone", "high", "partner", "mixture", "stated", "product"]
 
 _GALLON_RATES = "volume-rate"
 _WEIGHT_RATES = "mass-rate"
@@ -30,7 +30,7 @@ class Dose:
     timing : str
         The use that the rate is meant for; None where the rate was stated by hand.
     level : str
-        Where the rate comes from: the usual rate alone, the usual rate beside a partner of the
+        Where the rate comes from: the usual or the highest usual rate alone, the rate beside a partner of the
         same mechanism, a standard mixture, a stated program, or a product given inline.
     usual : TurfRate or None
         The turf rates that bound it, None where none are known.
@@ -86,7 +86,7 @@ def _turf_rate(active: Active, understood: Understood, timing: str) -> TurfRate 
 
 
 def single_doses(base: KnowledgeBase, understood: Understood) -> Iterator[Dose]:
-    """Every active in each form at its usual turf rates, alone and as a partner.
+    """Every active in each form at its usual and highest turf rates alone, and as a partner.
 
     An active that has no rate on this turf is still yielded, at the lowest rate that it has
     anywhere, so that a rule can turn it down with its reason.
@@ -97,6 +97,8 @@ def single_doses(base: KnowledgeBase, understood: Understood) -> Iterator[Dose]:
             for form in active.forms:
                 if rate is not None:
                     yield Dose(active, form, rate.usual, timing, "alone", rate)
+                    if rate.high.base > rate.usual.base:
+                        yield Dose(active, form, rate.high, timing, "high", rate)
                     if rate.partner is not None:
                         yield Dose(active, form, rate.partner, timing, "partner", rate)
                 else:

@@ -64,7 +64,10 @@ def dose_injury(base: KnowledgeBase, understood: Understood, doses: Sequence[Dos
             record = tolerance_for(turf, dose.active.id, site)
             kind = record.tolerance if record is not None else "unknown"
             own = record.injury[1] if record is not None and record.injury is not None else None
-            table[d, t] = own if own is not None else base.parameter(_CLASS_INJURY[kind])
+            usual = own if own is not None else base.parameter(_CLASS_INJURY[kind])
+            # Injury is recorded at the usual rate and taken as rising with the rate.
+            share = dose.rate.base / dose.usual.usual.base if dose.usual is not None else 1.0
+            table[d, t] = min(usual * share, 100.0)
     return table
 
 

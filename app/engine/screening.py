@@ -220,7 +220,10 @@ def _programs(
     active = catalog.activity >= floor
     choices = [c for c in catalog.choices if any(active[i] for i in (*c.alone, *c.partner))]
     most = options.max_products if only is None else max(len(only), 1)
-    tanks = enumerate_tanks(catalog.doses, choices, list(live), most)
+    usable = [bool(ok and (only is not None or strong)) for ok, strong in zip(live, active, strict=True)]
+    usable = [ok or (bool(live[i]) and catalog.doses[i].level == "mixture") for i, ok in enumerate(usable)]
+    partners = _partners(base, catalog, list(live)) if only is None else only
+    tanks = enumerate_tanks(catalog.doses, choices, usable, most, partners)
     if only is not None:
         exact = [{catalog.doses[d].active.id for d in row if d != NO_DOSE} == only for row in tanks.doses]
         tanks = tanks.take(np.flatnonzero(exact))
@@ -244,6 +247,17 @@ def _programs(
     programs = join(parts)
     tables = build_tables(base, understood, facts, catalog.doses, adjuvants, timing, _used(programs))
     return programs, tables, len(programs)
+
+
+def _partners(base: KnowledgeBase, catalog: Catalog, live: list[bool]) -> frozenset[str]:
+    """Actives that do enough by themselves to be worth a place beside others."""
+    best: dict[str, float] = {}
+    for dose, activity, ok in zip(catalog.doses, catalog.activity.tolist(), live, strict=True):
+        if ok:
+            best[dose.active.id] = max(best.get(dose.active.id, 0.0), activity)
+    second = sorted(best.values(), reverse=True)[1:2]
+    floor = min([base.parameter("partner-floor"), *second])
+    return frozenset(key for key, activity in best.items() if activity >= floor)
 
 
 def _used(programs: Programs) -> frozenset[int]:
