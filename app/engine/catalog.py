@@ -68,6 +68,8 @@ def single_choices(doses: Sequence[Dose], usable: Sequence[bool]) -> list[Produc
             places.setdefault((dose.active.id, dose.form.id, dose.timing), {})[dose.level] = index
     choices = []
     for (_, form, _), found in places.items():
+        if "alone" not in found:
+            continue
         alone = found["alone"]
         partner = found.get("partner", alone)
         if usable[alone] or usable[partner]:

@@ -77,12 +77,19 @@ def form_named(active: Active, form: str | None) -> Form | None:
 
 
 def _turf_rate(active: Active, understood: Understood, timing: str) -> TurfRate | None:
-    """The rate record of the most restrictive of the turfs named, None where one has none."""
+    """The rates that every turf named allows, None where one has none."""
     rates = [rate_for(active, turf, timing) for turf in understood.turf]
     known = [rate for rate in rates if rate is not None]
     if len(known) < len(rates):
         return None
-    return min(known, key=lambda rate: rate.usual.base)
+    least = min(known, key=lambda rate: rate.usual.base)
+    high = min((rate.high for rate in known), key=lambda quantity: quantity.base)
+    usual = min((least.usual, high), key=lambda quantity: quantity.base)
+    low = min((least.low, usual), key=lambda quantity: quantity.base)
+    partner = least.partner
+    if partner is not None and partner.base > usual.base:
+        partner = usual
+    return least.model_copy(update={"low": low, "usual": usual, "high": high, "partner": partner})
 
 
 def single_doses(base: KnowledgeBase, understood: Understood) -> Iterator[Dose]:

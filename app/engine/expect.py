@@ -99,7 +99,9 @@ def _judge(
     get = base.parameter
     whole = program_control(tables, program, get("site-correlation"), get("share-emerged-between"))
     band, columns = hardest_stage(tables, whole, len(understood.targets))
-    injury = program_injury(dose_injury(base, understood, doses), program, get("second-application-injury"))[0]
+    injury = program_injury(
+        dose_injury(base, understood, doses), program, get("partner-injury"), get("second-application-injury")
+    )[0]
     control = tuple(
         _shown(base, understood, facts, tables, sprays, timing, t, int(columns[0, t]), band)
         for t in range(len(understood.targets))

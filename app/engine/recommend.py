@@ -115,7 +115,9 @@ def describe_program(
     control = control_of(screened, place, sprays)
     injury = dose_injury(base, understood, screened.catalog.doses)
     chosen = screened.programs.take(np.asarray([place]))
-    percent = program_injury(injury, chosen, base.parameter("second-application-injury"))[0]
+    percent = program_injury(
+        injury, chosen, base.parameter("partner-injury"), base.parameter("second-application-injury")
+    )[0]
     parts = {p: round(screened.scores.weights[p] * float(screened.scores.unweighted[p][place]), 2) for p in PARTS}
     reasons = (*program_reasons(screened, place, sprays, control, _once(screened, place)), *extra)
     return RankedProgram(

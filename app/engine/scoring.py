@@ -71,19 +71,25 @@ def dose_injury(base: KnowledgeBase, understood: Understood, doses: Sequence[Dos
     return table
 
 
-def program_injury(injury: Floats, programs: Programs, again: float) -> Floats:
+def program_injury(injury: Floats, programs: Programs, partner: float, again: float) -> Floats:
     """Likely injury [percent] of each program on each turf.
 
     Parameters
     ----------
     injury : array (doses + 1, turfs)
         Injury of each dose by itself.
+    partner : float
+        Share of its own injury that each active beside the most injurious one of a tank adds.
     again : float
         Share of its own injury that a second application adds.
     """
-    unhurt = np.prod(1 - injury[programs.first] / 100, axis=1)
-    second = np.prod(1 - again * injury[programs.second] / 100, axis=1)
-    return np.asarray(100 * (1 - unhurt * second))
+    first, second = (_tank_injury(injury[tanks], partner) for tanks in (programs.first, programs.second))
+    return np.clip(first + again * second, 0, 100)
+
+
+def _tank_injury(injury: Floats, partner: float) -> Floats:
+    worst = injury.max(axis=1)
+    return np.asarray(worst + partner * (injury.sum(axis=1) - worst))
 
 
 def off_target_risk(base: KnowledgeBase, understood: Understood, doses: Sequence[Dose]) -> Floats:
@@ -150,10 +156,13 @@ def score(
     importance = importance / importance.sum()
     cautious = get("cautious-share")
     control = (cautious * band.low + (1 - cautious) * band.likely) / 100
-    injury = program_injury(dose_injury(base, understood, doses), programs, get("second-application-injury"))
+    injury = program_injury(
+        dose_injury(base, understood, doses), programs, get("partner-injury"), get("second-application-injury")
+    )
     twice = programs.twice
     risk = off_target_risk(base, understood, doses)
-    sprayed = (programs.first != NO_DOSE).sum(axis=1) + (programs.second != NO_DOSE).sum(axis=1)
+    # A standard mixture is bought as one product, whatever it holds.
+    sprayed = programs.products * (1 + twice)
     unweighted = {
         "control": control @ importance,
         "turf_safety": 1 - np.clip(injury.max(axis=1) / get("injury-unacceptable"), 0, 1),

@@ -128,8 +128,12 @@ def build_catalog(
         for dose, day in zip(doses, days, strict=True)
     )
     usable = [not stops_in((*f, *o)) for f, o in zip(findings, once, strict=True)]
+    # What comes in mixtures alone is not proposed by itself, though it can be asked after.
+    single = [
+        ok and (only is not None or dose.active.mixture_only is None) for ok, dose in zip(usable, doses, strict=True)
+    ]
     choices = (
-        *single_choices(doses, usable),
+        *single_choices(doses, single),
         *(ProductChoice(label, parts, parts) for label, parts in products if all(usable[i] for i in parts)),
     )
     activity = np.asarray([_activity(base, understood, facts, timing, dose) for dose in doses])
@@ -222,6 +226,10 @@ def _programs(
     most = options.max_products if only is None else max(len(only), 1)
     usable = [bool(ok and (only is not None or strong)) for ok, strong in zip(live, active, strict=True)]
     usable = [ok or (bool(live[i]) and catalog.doses[i].level == "mixture") for i, ok in enumerate(usable)]
+    usable = [
+        ok and (only is not None or dose.level != "high" or dose.active.mixture_only is None)
+        for ok, dose in zip(usable, catalog.doses, strict=True)
+    ]
     partners = _partners(base, catalog, list(live)) if only is None else only
     tanks = enumerate_tanks(catalog.doses, choices, usable, most, partners)
     if only is not None:
@@ -255,8 +263,8 @@ def _partners(base: KnowledgeBase, catalog: Catalog, live: list[bool]) -> frozen
     for dose, activity, ok in zip(catalog.doses, catalog.activity.tolist(), live, strict=True):
         if ok:
             best[dose.active.id] = max(best.get(dose.active.id, 0.0), activity)
-    second = sorted(best.values(), reverse=True)[1:2]
-    floor = min([base.parameter("partner-floor"), *second])
+    top = max(best.values(), default=0.0)
+    floor = min(base.parameter("partner-floor"), base.parameter("partner-share") * top)
     return frozenset(key for key, activity in best.items() if activity >= floor)
 
 

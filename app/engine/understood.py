@@ -179,6 +179,8 @@ def _unknown_ids(situation: Situation, base: KnowledgeBase) -> list[FieldFault]:
     for i, rule in enumerate(situation.local_rules):
         if rule.active is not None and rule.active not in base.actives:
             faults.append(unknown_id(f"local_rules.{i}.active", "active", rule.active, base.actives))
+        if rule.group is not None and rule.group not in groups:
+            faults.append(unknown_id(f"local_rules.{i}.group", "mechanism group", rule.group, groups))
         if rule.form is not None and base.form_owner(rule.form) is None:
             forms = [form.id for active in base.actives.values() for form in active.forms]
             faults.append(unknown_id(f"local_rules.{i}.form", "form", rule.form, forms))

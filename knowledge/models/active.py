@@ -171,7 +171,10 @@ class SoilRisk(Sourced):
 
 
 class Active(Fact):
-    """One active ingredient of the knowledge base."""
+    """One active ingredient of the knowledge base.
+
+    `mixture_only` says that turf has it in standard mixtures alone; it is then not proposed by itself.
+    """
 
     id: Slug
     name: str
@@ -182,6 +185,7 @@ class Active(Fact):
     role: Sentence
     rate_basis: Literal["ae", "ai"]
     selective: bool = True
+    mixture_only: Sentence | None = None
     symptoms: Symptoms | None = None
     residual_half_life_days: Figure | None = None
     slope: Figure | None = None

@@ -24,12 +24,14 @@ def _limits(question: Question) -> tuple[Limit, ...]:
     )
 
 
-def _past(question: Question) -> list[tuple[int, float]]:
-    """Earlier applications of this active this year: days ago and rate [g/ha]."""
+def _past(question: Question, *, this_year: bool = True) -> list[tuple[int, float]]:
+    """Earlier applications of this active: days ago and rate [g/ha]."""
     situation = question.understood.situation
     found = []
     for past in situation.applied_this_year:
-        if past.active == question.dose.active.id and past.date.year == situation.date.year:
+        if past.active == question.dose.active.id:
+            if this_year and past.date.year != situation.date.year:
+                continue
             counted = counted_rate(past.rate.quantity, question.dose.active, question.dose.active.forms[0])
             amount = counted.base if counted is not None else past.rate.quantity.base
             found.append(((situation.date - past.date).days, amount))
@@ -105,7 +107,8 @@ def least_interval(question: Question) -> tuple[int, tuple[Citation, ...]]:
 def retreat_interval(question: Question) -> Iterator[Finding]:
     """An active is not sprayed again before its interval has passed."""
     days, sources = least_interval(question)
-    since = min((ago for ago, _ in _past(question)), default=None)
+    # An interval runs over the turn of the year; yearly totals do not.
+    since = min((ago for ago, _ in _past(question, this_year=False)), default=None)
     if since is not None and since < days:
         values = {**question.named, "days": str(days), "since": str(since)}
         yield Finding("retreat-interval", "stop", values, sources)

@@ -73,7 +73,7 @@ def _range(
     elif low is not None and today is not None and today < low:
         values["told"] = f"{today:g} F"
         yield Finding("temperature", "stop" if outcome == "stop" else "warning", values, sources)
-    elif outcome == "stop" and ((high is not None and missing) or (low is not None and today is None)):
+    elif (high is not None and missing) or (low is not None and today is None):
         yield Finding("temperature", "unknown", values, sources, missing or _TODAY)
 
 

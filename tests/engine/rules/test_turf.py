@@ -68,7 +68,7 @@ def test_the_turf_bounds_the_rate(base: KnowledgeBase, rate: str, found: list[st
 
 def test_a_ceiling_in_other_units_is_the_same_ceiling(base: KnowledgeBase) -> None:
     made = with_tolerance(base, {"max_rate": "560.4 g ae/ha"})
-    assert outcomes("turf-condition", question(made, of=dose(made, "0.49998 lb ae/acre"))) == []
+    assert outcomes("turf-condition", question(made, of=dose(made, "0.4999 lb ae/acre"))) == []
     assert outcomes("turf-condition", question(made, of=dose(made, "0.5001 lb ae/acre"))) == ["stop"]
 
 
