@@ -143,9 +143,7 @@ def test_a_stated_rate_is_bound_by_every_turf(
 
 
 @pytest.mark.parametrize("turf", [["tall-fescue", "common-bermudagrass"], ["common-bermudagrass", "tall-fescue"]])
-def test_no_proposed_dose_is_above_the_rates_of_any_turf(
-    base: KnowledgeBase, situation: Make, turf: list[str]
-) -> None:
+def test_no_proposed_dose_is_above_the_rates_of_any_turf(base: KnowledgeBase, situation: Make, turf: list[str]) -> None:
     understood = _understood(base, situation, turf=turf, zone="transition")
     for dose in single_doses(base, understood):
         each = [rate_for(dose.active, grass, str(dose.timing)) for grass in understood.turf]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 
 import pytest
@@ -44,7 +45,7 @@ def test_ranks_count_up_and_scores_sink(base: KnowledgeBase, situation: Make) ->
     answer = recommend(base, situation(options={"top": 8}))
     assert [p.rank for p in answer.ranked] == list(range(1, len(answer.ranked) + 1))
     scores = [p.score for p in answer.ranked]
-    assert all(a >= b - 0.05 for a, b in zip(scores, scores[1:], strict=False))
+    assert all(a >= b - 0.05 for a, b in itertools.pairwise(scores))
     for program in answer.ranked:
         assert program.score == pytest.approx(sum(program.score_parts.values()), abs=1e-6)
 

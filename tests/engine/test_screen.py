@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import math
+import random
 from collections.abc import Callable
 from typing import Any
 
@@ -11,12 +11,12 @@ import pytest
 
 from app.engine.catalog import NO_DOSE
 from app.engine.describe import sprays_of
-from app.engine.responses import ControlFacts, Moment
+from app.engine.screen import CHUNK, Programs, hardest_stage, join, program_control
 from app.engine.screening import Screened, screen
 from app.engine.situation import Situation
-from app.engine.tables import regrowth_factor
 from app.engine.understood import understand
 from knowledge.base import KnowledgeBase
+from tests.engine.reference import Reckoning
 
 Make = Callable[..., Situation]
 CASES: list[dict[str, Any]] = [
@@ -27,85 +27,135 @@ CASES: list[dict[str, Any]] = [
         "turf": ["kentucky-bluegrass"],
         "date": "2027-06-25",
     },
+    {"targets": [{"weed": "smooth-crabgrass", "stage": "not-emerged"}], "date": "2027-04-10"},
+    {
+        "targets": [{"weed": "yellow-nutsedge", "priority": 3}, {"weed": "ground-ivy", "resistant_to": ["triclopyr"]}],
+        "forecast": {},
+        "turf_condition": {"stand": "established"},
+    },
+    {
+        "targets": [{"weed": "goosegrass", "stage": "not-emerged"}, {"weed": "dandelion"}],
+        "turf": ["common-bermudagrass"],
+        "zone": "warm-humid",
+        "date": "2027-03-20",
+        "surroundings": ["tree-roots"],
+        "applied_this_year": [{"date": "2027-02-01", "active": "2-4-d", "rate": {"value": 0.5, "unit": "lb ae/acre"}}],
+    },
 ]
 
 
-def _sigmoid(x: float) -> float:
-    return 1 / (1 + math.exp(-x)) if x > -700 else 0.0
+@pytest.fixture(params=range(len(CASES)), scope="module")
+def screened(request: pytest.FixtureRequest, base: KnowledgeBase) -> Screened:
+    from tests.conftest import plain
+
+    return screen(base, understand(Situation.model_validate(plain(**CASES[request.param])), base))
 
 
-def _slow_likely(screened: Screened, place: int, target_index: int) -> float:
-    """Likely control of an emerged target by the program at a place, part by part."""
-    base, understood = screened.base, screened.understood
-    target = understood.targets[target_index]
-    facts = ControlFacts(base, understood)
-    rho = {item.group: item.rho for item in target.weed.mixture_rho}
-    sprays = sprays_of(screened, place)
-    gap = base.parameter("second-interval")
-    surviving = 1.0
-    for number, spray in enumerate(sprays):
-        last = number == len(sprays) - 1
-        days = base.parameter("horizon-emerged") if last else gap
-        season = understood.season if number == 0 else understood.season_after(round(gap), base)
-        moment = Moment(target.stage, season, days, weather_known=number == 0, survivors=number > 0)
-        by_group: dict[str, list[float]] = {}
-        for dose in spray.doses:
-            mean = facts.cell(dose, target, moment, spray.adjuvant).mean
-            if number > 0:
-                whole_moment = Moment(target.stage, understood.season, days, weather_known=False)
-                whole = facts.cell(dose, target, whole_moment, spray.adjuvant, applications=2)
-                if whole.response is not None:
-                    first_moment = Moment(target.stage, understood.season, gap)
-                    first = _sigmoid(facts.cell(dose, target, first_moment, spray.adjuvant).mean)
-                    left = min(1.0, (1 - first) * regrowth_factor(target.weed, gap, base))
-                    share = min((1 - _sigmoid(whole.mean)) / left, 1.0)
-                    mean = math.log((1 - share) / share) if share < 1 else -30.0
-            for partner in spray.doses:
-                for item in base.interactions.values():
-                    if dose.active.id in item.actives and partner.active.id in item.partners:
-                        named = item.weeds or item.life_forms
-                        fits = not named or target.weed.id in item.weeds or target.weed.life_form in item.life_forms
-                        if fits and (not item.stages or target.stage in item.stages) and not item.turf:
-                            mean += item.shift
-            by_group.setdefault(dose.active.mechanism.group, []).append(1 - _sigmoid(mean))
-        tank = 1.0
-        for group, left_alone in by_group.items():
-            like = rho.get(group, base.parameter("rho-default"))
-            tank *= like * min(left_alone) + (1 - like) * math.prod(left_alone)
-        surviving = tank if number == 0 else min(1.0, surviving * regrowth_factor(target.weed, gap, base)) * tank
-    return 100 * (1 - surviving)
+def _places(screened: Screened, count: int) -> list[int]:
+    """Some programs of each kind: once, twice the same, and two different ones; long tanks and short."""
+    random_ = random.Random(count)
+    kinds: dict[tuple[bool, bool, int], list[int]] = {}
+    programs = screened.programs
+    length = (programs.first != NO_DOSE).sum(axis=1)
+    for place in range(len(programs)):
+        kind = (bool(programs.twice[place]), bool(programs.repeated[place]), int(length[place]))
+        kinds.setdefault(kind, []).append(place)
+    each = max(1, count // len(kinds))
+    return [place for places in kinds.values() for place in random_.sample(places, min(each, len(places)))]
 
 
-@pytest.mark.parametrize("case", CASES)
-def test_arrays_agree_with_a_slow_reckoning(base: KnowledgeBase, situation: Make, case: dict[str, Any]) -> None:
-    screened = screen(base, understand(situation(**case), base))
-    places = np.linspace(0, len(screened.programs) - 1, 120).astype(int)
-    for place in places.tolist():
-        for t in range(len(screened.understood.targets)):
-            assert screened.band.likely[place, t] == pytest.approx(_slow_likely(screened, place, t), abs=1e-6)
+def test_bands_agree_with_a_slow_reckoning(screened: Screened) -> None:
+    slow = Reckoning(screened)
+    for place in _places(screened, 120):
+        sprays = sprays_of(screened, place)
+        for t, target in enumerate(screened.understood.targets):
+            stage, (low, likely, high) = slow.band(sprays, target)
+            assert screened.band.likely[place, t] == pytest.approx(likely, abs=1e-6)
+            assert screened.band.low[place, t] == pytest.approx(low, abs=1e-3)
+            assert screened.band.high[place, t] == pytest.approx(high, abs=1e-3)
+            chosen = screened.tables.columns[int(screened.columns[place, t])]
+            assert chosen.target.index == t
+            assert slow.column_band(sprays, target, chosen.stage)[1] == pytest.approx(likely, abs=1e-6), stage
 
 
-def test_every_tank_up_to_three_is_there_once(base: KnowledgeBase, situation: Make) -> None:
-    screened = screen(base, understand(situation(), base))
+def test_parts_of_the_score_agree_with_a_slow_reckoning(screened: Screened) -> None:
+    slow = Reckoning(screened)
+    for place in _places(screened, 60):
+        parts = slow.parts(sprays_of(screened, place))
+        for name, value in parts.items():
+            assert screened.scores.unweighted[name][place] == pytest.approx(value, abs=1e-6), name
+        weighted = sum(screened.scores.weights[name] * value for name, value in parts.items())
+        assert screened.scores.total[place] == pytest.approx(weighted, abs=1e-6)
+
+
+def test_a_second_application_is_seen_in_its_views(screened: Screened) -> None:
+    programs = screened.programs
+    assert len(programs.take(programs.twice)) + len(programs.take(~programs.twice)) == len(programs)
+    assert not (programs.repeated & ~programs.twice).any()
+    for place in np.flatnonzero(programs.twice)[:40].tolist():
+        first, second = sprays_of(screened, place)
+        assert second.day == screened.interval_of(place) >= round(screened.timing.interval)
+        assert (first.doses == second.doses) == bool(programs.repeated[place])
+
+
+def test_chunks_of_rows_do_not_change_the_figures(screened: Screened, monkeypatch: pytest.MonkeyPatch) -> None:
+    some = screened.programs.take(np.asarray(_places(screened, 60)))
+    get = screened.base.parameter
+    rest = (get("site-correlation"), get("share-emerged-between"))
+    whole = program_control(screened.tables, some, *rest)
+    monkeypatch.setattr("app.engine.screen.CHUNK", 7)
+    assert CHUNK > 7
+    parts = program_control(screened.tables, some, *rest)
+    for name in ("low", "likely", "high"):
+        np.testing.assert_allclose(getattr(parts, name), getattr(whole, name), rtol=1e-12)
+
+
+def test_the_hardest_stage_is_the_least_controlled(screened: Screened) -> None:
+    get = screened.base.parameter
+    some = screened.programs.take(slice(0, 200))
+    whole = program_control(screened.tables, some, get("site-correlation"), get("share-emerged-between"))
+    band, _ = hardest_stage(screened.tables, whole, len(screened.understood.targets))
+    for t, target in enumerate(screened.understood.targets):
+        own = [c for c, column in enumerate(screened.tables.columns) if column.target.index == t]
+        assert len(own) == len(target.stages)
+        np.testing.assert_array_equal(band.likely[:, t], whole.likely[:, own].min(axis=1))
+
+
+def test_joining_keeps_every_row_in_order(screened: Screened) -> None:
+    programs = screened.programs
+    joined = join([programs.take(slice(0, 10)), programs.take(slice(10, 25))])
+    for name in Programs.__dataclass_fields__:
+        np.testing.assert_array_equal(getattr(joined, name), getattr(programs, name)[:25])
+
+
+def test_no_program_is_there_twice(screened: Screened) -> None:
+    programs = screened.programs
     rows = {
         (tuple(sorted(first)), tuple(sorted(second)), a, b)
         for first, second, a, b in zip(
-            screened.programs.first.tolist(),
-            screened.programs.second.tolist(),
-            screened.programs.first_adjuvant.tolist(),
-            screened.programs.second_adjuvant.tolist(),
+            programs.first.tolist(),
+            programs.second.tolist(),
+            programs.first_adjuvant.tolist(),
+            programs.second_adjuvant.tolist(),
             strict=True,
         )
     }
-    assert len(rows) == len(screened.programs)
-    for row in screened.programs.first.tolist():
+    assert len(rows) == len(programs) == screened.considered
+    for row in (*programs.first.tolist(), *programs.second.tolist()):
         actives = [screened.catalog.doses[d].active.id for d in row if d != NO_DOSE]
         assert len(actives) == len(set(actives))
 
 
+def test_the_best_stands_first_and_ties_are_settled(screened: Screened) -> None:
+    totals = screened.scores.total[screened.order]
+    assert sorted(screened.order.tolist()) == list(range(len(screened.programs)))
+    assert (np.diff(totals) <= 1e-8).all()
+
+
 def test_fewer_products_give_a_part_of_the_programs(base: KnowledgeBase, situation: Make) -> None:
     def sets(most: int) -> set[frozenset[str]]:
-        screened = screen(base, understand(situation(options={"max_products": most}), base))
-        return {screened.actives_of(place) for place in range(len(screened.programs))}
+        told = situation(targets=CASES[1]["targets"], options={"max_products": most})
+        made = screen(base, understand(told, base))
+        return {made.actives_of(place) for place in range(len(made.programs))}
 
-    assert sets(1) < sets(2) <= sets(3)
+    assert sets(1) < sets(2) < sets(3)

@@ -51,9 +51,7 @@ def test_leaves_set_the_stage_of_a_sedge(base: KnowledgeBase, situation: Make, l
 
 
 @pytest.mark.parametrize(("leaves", "fits"), [(2, False), (3, True)])
-def test_tillers_stand_on_three_leaves_at_least(
-    base: KnowledgeBase, situation: Make, leaves: int, fits: bool
-) -> None:
+def test_tillers_stand_on_three_leaves_at_least(base: KnowledgeBase, situation: Make, leaves: int, fits: bool) -> None:
     told = situation(targets=[{"weed": "smooth-crabgrass", "tillers": 1, "leaves": leaves}])
     if fits:
         assert understand(told, base).targets[0].stages == ("1-3-tiller",)
@@ -139,7 +137,9 @@ def test_every_fault_is_told_at_once(base: KnowledgeBase, situation: Make) -> No
         understand(told, base)
     assert [f.path for f in caught.value.faults] == ["turf.0", "targets.0.weed", "applied_this_year.0.active"]
     assert "(2 more)" in str(caught.value)
-    contradictions = situation(targets=[{"weed": "wild-violet", "tillers": 1}, {"weed": "dandelion", "stage": "mature"}])
+    contradictions = situation(
+        targets=[{"weed": "wild-violet", "tillers": 1}, {"weed": "dandelion", "stage": "mature"}]
+    )
     with pytest.raises(InputError) as caught:
         understand(contradictions, base)
     assert [f.path for f in caught.value.faults] == ["targets.0.tillers", "targets.1.stage"]
@@ -194,9 +194,7 @@ def test_a_stage_that_is_told_is_not_assumed(base: KnowledgeBase, situation: Mak
 
 
 def _calendar(base: KnowledgeBase, *windows: tuple[str, str, str]) -> Weed:
-    spans = [
-        {"stage": stage, "from": start, "to": end, "zones": ["cool-humid"]} for stage, start, end in windows
-    ]
+    spans = [{"stage": stage, "from": start, "to": end, "zones": ["cool-humid"]} for stage, start, end in windows]
     told = base.weeds["dandelion"].model_dump(by_alias=True)
     return Weed.model_validate({**told, "calendar": spans})
 
@@ -252,9 +250,7 @@ def test_every_weed_has_a_stage_on_every_day(base: KnowledgeBase) -> None:
 def test_green_up_is_told_or_taken_from_the_calendar(
     base: KnowledgeBase, situation: Make, date_: str, told: str | None, state: str
 ) -> None:
-    asked = situation(
-        date=date_, zone="transition", turf=["zoysiagrass-japonica"], turf_condition={"green_up": told}
-    )
+    asked = situation(date=date_, zone="transition", turf=["zoysiagrass-japonica"], turf_condition={"green_up": told})
     assert understand(asked, base).green_up == (state,)
 
 

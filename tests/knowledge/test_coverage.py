@@ -5,11 +5,38 @@ from __future__ import annotations
 from knowledge.base import KnowledgeBase
 from knowledge.coverage import count_coverage
 
-REQUIRED_WEEDS = """smooth-crabgrass large-crabgrass southern-crabgrass goosegrass annual-bluegrass nimblewill
-yellow-nutsedge purple-nutsedge green-kyllinga dandelion white-clover broadleaf-plantain buckhorn-plantain ground-ivy
-wild-violet black-medic yellow-woodsorrel prostrate-spurge spotted-spurge prostrate-knotweed common-purslane
-common-chickweed mouseear-chickweed henbit virginia-buttonweed dollarweed wild-garlic canada-thistle bermudagrass-weed
-dallisgrass""".split()
+REQUIRED_WEEDS = (
+    "smooth-crabgrass",
+    "large-crabgrass",
+    "southern-crabgrass",
+    "goosegrass",
+    "annual-bluegrass",
+    "nimblewill",
+    "yellow-nutsedge",
+    "purple-nutsedge",
+    "green-kyllinga",
+    "dandelion",
+    "white-clover",
+    "broadleaf-plantain",
+    "buckhorn-plantain",
+    "ground-ivy",
+    "wild-violet",
+    "black-medic",
+    "yellow-woodsorrel",
+    "prostrate-spurge",
+    "spotted-spurge",
+    "prostrate-knotweed",
+    "common-purslane",
+    "common-chickweed",
+    "mouseear-chickweed",
+    "henbit",
+    "virginia-buttonweed",
+    "dollarweed",
+    "wild-garlic",
+    "canada-thistle",
+    "bermudagrass-weed",
+    "dallisgrass",
+)
 
 
 def test_the_first_solid_part_is_there(base: KnowledgeBase) -> None:

@@ -15,7 +15,9 @@ from app.engine.recommend import recommend
 from app.engine.situation import Situation
 from knowledge.base import KnowledgeBase
 
-CASES: list[dict[str, Any]] = yaml.safe_load(Path(__file__).with_name("decision_cases.yaml").read_text(encoding="utf-8"))
+CASES: list[dict[str, Any]] = yaml.safe_load(
+    Path(__file__).with_name("decision_cases.yaml").read_text(encoding="utf-8")
+)
 
 
 def _situation(case: dict[str, Any]) -> Situation:
@@ -31,7 +33,11 @@ def _situation(case: dict[str, Any]) -> Situation:
                 "stand": "established",
                 "stress": "none",
                 "green_up": case.get("green_up"),
-                "mowing_height_in": 0.125 if case["site_use"] == "golf-green" else 0.5 if "golf" in case["site_use"] else 3,
+                "mowing_height_in": 0.125
+                if case["site_use"] == "golf-green"
+                else 0.5
+                if "golf" in case["site_use"]
+                else 3,
             },
             "targets": [{"weed": case["weed"], "stage": case["stage"], "resistant_to": case.get("resistant_to", [])}],
             "forecast": {"max_temp_f": heat, "max_temp_next_3_days_f": heat},

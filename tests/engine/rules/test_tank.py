@@ -14,9 +14,7 @@ from tests.engine.made import dose, fact, outcomes, question, with_active, with_
 
 @pytest.mark.parametrize(("adjuvant", "found"), [("mso", ["stop"]), ("nis", []), ("none", [])])
 @pytest.mark.parametrize("where", ["active", "turf"])
-def test_an_adjuvant_that_injures_is_a_stop(
-    base: KnowledgeBase, where: str, adjuvant: str, found: list[str]
-) -> None:
+def test_an_adjuvant_that_injures_is_a_stop(base: KnowledgeBase, where: str, adjuvant: str, found: list[str]) -> None:
     if where == "active":
         made = with_tolerance(with_active(base, adjuvants=[fact(id="mso", use="forbidden")]), {})
     else:

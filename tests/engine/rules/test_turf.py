@@ -52,9 +52,7 @@ def test_a_turf_of_which_nothing_is_known_is_not_guessed_at(
         ("alone", "S", []),
     ],
 )
-def test_without_a_usual_rate_nothing_is_proposed(
-    base: KnowledgeBase, level: str, kind: str, found: list[str]
-) -> None:
+def test_without_a_usual_rate_nothing_is_proposed(base: KnowledgeBase, level: str, kind: str, found: list[str]) -> None:
     made = with_tolerance(base, {"class": kind})
     assert outcomes("no-turf-rate", question(made, of=dose(made, usual=None, level=level))) == found
     assert outcomes("no-turf-rate", question(made, of=dose(made, level=level))) == []
@@ -79,9 +77,7 @@ def test_a_form_that_the_turf_does_not_take_is_a_stop(base: KnowledgeBase) -> No
     assert outcomes("turf-condition", question(made, of=dose(made, form=ester))) == ["stop"]
 
 
-@pytest.mark.parametrize(
-    ("stress", "found"), [("drought", ["stop"]), ("heat", []), ("none", []), (None, ["unknown"])]
-)
+@pytest.mark.parametrize(("stress", "found"), [("drought", ["stop"]), ("heat", []), ("none", []), (None, ["unknown"])])
 def test_turf_under_a_barred_stress_waits(base: KnowledgeBase, stress: str | None, found: list[str]) -> None:
     made = with_tolerance(base, {"stress_barred": ["drought"]})
     told = findings("turf-condition", question(made, told=_turf(stress=stress)))
