@@ -140,6 +140,10 @@ def _adjuvants(screened: Screened, sprays: Sequence[Spray], control: Sequence[Co
 def _second(
     screened: Screened, sprays: Sequence[Spray], control: Sequence[Control], once: Sequence[float] | None
 ) -> Iterator[Statement]:
+    for target in screened.understood.targets:
+        if target.weed.plan is not None and target.stage != NOT_EMERGED:
+            text = f"{target.weed.name}: {target.weed.plan.text}"
+            yield Statement(code="plan", text=text, sources=source_ids(target.weed.plan.sources))
     if len(sprays) == 1 or once is None:
         return
     for t, shown in enumerate(control):

@@ -13,7 +13,7 @@ from app.engine.doses import Dose
 from app.engine.screen import Programs
 from app.engine.situation import Priorities
 from app.engine.tables import Tables
-from app.engine.understood import Understood
+from app.engine.understood import NOT_EMERGED, Understood
 from knowledge.base import KnowledgeBase, tolerance_for
 
 PARTS = ("control", "turf_safety", "resistance", "cost", "passes", "off_target")
@@ -162,13 +162,16 @@ def score(
     twice = programs.twice
     risk = off_target_risk(base, understood, doses)
     # A standard mixture is bought as one product, whatever it holds.
-    sprayed = programs.products * (1 + twice)
+    # Where two applications are planned from the start, a program of one saves nothing: the second comes anyway.
+    planned = any(target.weed.plan is not None and target.stage != NOT_EMERGED for target in understood.targets)
+    again = np.ones_like(twice) if planned else twice
+    sprayed = programs.products * (1 + again)
     unweighted = {
         "control": control @ importance,
         "turf_safety": 1 - np.clip(injury.max(axis=1) / get("injury-unacceptable"), 0, 1),
         "resistance": _resistance(base, understood, doses, tables, programs, columns) @ importance,
         "cost": 1 - np.clip((sprayed - 1) / get("cost-span"), 0, 1),
-        "passes": np.where(twice, get("passes-second"), 1.0),
+        "passes": np.where(again, get("passes-second"), 1.0),
         "off_target": 1 - np.maximum(risk[programs.first].max(axis=1), risk[programs.second].max(axis=1)),
     }
     weights = weights_of(understood.situation.priorities)

@@ -36,6 +36,8 @@ class Catalog:
         What the rules on the dose itself found, by dose.
     once, twice : tuple of tuple of Finding
         What the rules on yearly totals, intervals and dates found for one and two applications.
+    later : tuple of tuple of Finding
+        What they found for one application on the day of a program's second.
     intervals : tuple of int
         Least days between two applications of each dose.
     activity : array (doses,)
@@ -47,6 +49,7 @@ class Catalog:
     findings: tuple[tuple[Finding, ...], ...]
     once: tuple[tuple[Finding, ...], ...]
     twice: tuple[tuple[Finding, ...], ...]
+    later: tuple[tuple[Finding, ...], ...]
     intervals: tuple[int, ...]
     activity: NDArray[np.float64]
 
@@ -127,6 +130,7 @@ def build_catalog(
         ask(Question(base, understood, dose, repeats=2, last_day=day), "repeat")
         for dose, day in zip(doses, days, strict=True)
     )
+    later = tuple(ask(Question(base, understood, dose, last_day=round(timing.interval)), "repeat") for dose in doses)
     usable = [not stops_in((*f, *o)) for f, o in zip(findings, once, strict=True)]
     # What comes in mixtures alone is not proposed by itself, though it can be asked after.
     single = [
@@ -137,7 +141,7 @@ def build_catalog(
         *(ProductChoice(label, parts, parts) for label, parts in products if all(usable[i] for i in parts)),
     )
     activity = np.asarray([_activity(base, understood, facts, timing, dose) for dose in doses])
-    return Catalog(tuple(doses), choices, findings, once, twice, intervals, activity)
+    return Catalog(tuple(doses), choices, findings, once, twice, later, intervals, activity)
 
 
 def _offered(base: KnowledgeBase, understood: Understood) -> tuple[list[Dose], list[tuple[str, tuple[int, ...]]]]:
@@ -334,6 +338,7 @@ def _pre_then_post(
             post = _PERCENT * float(expit(facts.cell(dose, column.target, asked["escape"], adjuvant).mean))
             before[place] |= pre >= floor
             after[place] |= post >= floor
+        after[place] &= not stops_in(catalog.later[int(alone.first[place, 0])])
     pre_at, post_at = np.flatnonzero(before), np.flatnonzero(after)
     i, j = (grid.ravel() for grid in np.meshgrid(pre_at, post_at, indexing="ij"))
     actives = np.asarray([active_number(catalog, int(d)) for d in alone.first[:, 0]], dtype=np.int64)

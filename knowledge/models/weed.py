@@ -94,6 +94,13 @@ class SeasonShift(Sourced):
     sd: float = Field(ge=0)
 
 
+class Plan(Sourced):
+    """How many applications to plan for from the start, because one rarely finishes it."""
+
+    applications: Literal[2]
+    text: str
+
+
 class KnownResistance(Sourced):
     """A resistant biotype of this weed known in turf."""
 
@@ -130,3 +137,4 @@ class Weed(Fact):
     mixture_rho: tuple[MixtureCorrelation, ...] = ()
     season_shifts: tuple[SeasonShift, ...] = ()
     resistance: tuple[KnownResistance, ...] = ()
+    plan: Plan | None = None
