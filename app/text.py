@@ -42,7 +42,8 @@ def _control(shown: Control) -> Iterator[str]:
     if shown.low is None or shown.likely is None or shown.high is None:
         yield _wrapped(shown.text, "     ")
         return
-    yield f"     {shown.name}, {shown.stage}, {shown.days_after} days after the last application ({shown.basis})"
+    when = f"{shown.days_after} days after the last application"
+    yield _wrapped(f"{shown.name}, {shown.stage}, {when} ({shown.basis})", "     ", "       ")
     yield f"       {band(shown.low, shown.likely, shown.high)}"
     yield f"       {shown.low:.0f} to {shown.high:.0f}, likely {shown.likely:.0f} % control"
 
