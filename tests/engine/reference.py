@@ -15,11 +15,12 @@ from itertools import combinations
 from app.engine.describe import Spray
 from app.engine.doses import Dose, mixture_doses, single_doses
 from app.engine.responses import ControlFacts, Moment
-from app.engine.rules import Question, ask
+from app.engine.rules import Finding, Question, ask
 from app.engine.rules.limits import least_interval
 from app.engine.screening import Screened
 from app.engine.understood import Understood, UnderstoodTarget
 from knowledge.base import KnowledgeBase, tolerance_for
+from knowledge.models import Interaction
 
 WAITING = "not-emerged"
 ESCAPED = {"grass": "4-5-leaf", "sedge": "2-4-leaf", "broadleaf": "seedling", "lily": "seedling", "moss": "seedling"}
@@ -32,15 +33,21 @@ def sigmoid(x: float) -> float:
     return 1 / (1 + math.exp(-x)) if x > -700 else 0.0
 
 
-def _log_survivors(parts: Sequence[Part]) -> float:
-    by_group: dict[str, list[tuple[float, float]]] = {}
-    for mean, _, group, rho in parts:
-        by_group.setdefault(group, []).append((1 - sigmoid(mean), rho))
+def _leaders(parts: Sequence[Part]) -> dict[str, int]:
+    """For each mechanism the part that does most; the first of equals."""
+    leaders: dict[str, int] = {}
+    for i, (mean, _, group, _) in enumerate(parts):
+        if group not in leaders or mean > parts[leaders[group]][0]:
+            leaders[group] = i
+    return leaders
+
+
+def _log_survivors(parts: Sequence[Part], leaders: dict[str, int]) -> float:
     total = 0.0
-    for alone in by_group.values():
-        left = [share for share, _ in alone]
-        rho = alone[0][1]
-        total += math.log(rho * min(left) + (1 - rho) * math.prod(left))
+    for group, leader in leaders.items():
+        left = [1 - sigmoid(mean) for mean, _, own, _ in parts if own == group]
+        rho = parts[leader][3]
+        total += math.log(rho * (1 - sigmoid(parts[leader][0])) + (1 - rho) * math.prod(left))
     return total
 
 
@@ -53,14 +60,15 @@ class Tank:
 
 
 def _tank(parts: Sequence[Part]) -> Tank:
-    step = 1e-5
+    step, leaders = 1e-5, _leaders(parts)
     spreads = []
     for i, (mean, sd, group, rho) in enumerate(parts):
-        moved = [
-            _log_survivors([*parts[:i], (mean + sign * step, sd, group, rho), *parts[i + 1 :]]) for sign in (1, -1)
-        ]
-        spreads.append((moved[1] - moved[0]) / (2 * step) * sd)
-    return Tank(_log_survivors(parts), tuple(spreads))
+        up, down = (
+            _log_survivors([*parts[:i], (mean + move, sd, group, rho), *parts[i + 1 :]], leaders)
+            for move in (step, -step)
+        )
+        spreads.append((down - up) / (2 * step) * sd)
+    return Tank(_log_survivors(parts, leaders), tuple(spreads))
 
 
 class Reckoning:
@@ -102,7 +110,7 @@ class Reckoning:
             parts.append((mean, math.sqrt(variance), name, own.get(group, self.base.parameter("rho-default"))))
         return parts
 
-    def _speaks(self, item, dose, partner, target, stage) -> bool:  # type: ignore[no-untyped-def]
+    def _speaks(self, item: Interaction, dose: Dose, partner: Dose, target: UnderstoodTarget, stage: str) -> bool:
         named = bool(item.weeds or item.life_forms)
         turfs = {name for t in self.understood.turf for name in (t.id, t.rate_class, t.season, "all")}
         return (
@@ -174,7 +182,7 @@ class Reckoning:
         return min(found, key=lambda item: item[1][1])
 
     def parts(self, sprays: Sequence[Spray]) -> dict[str, float]:
-        """The unweighted parts of the score."""
+        """The unweighted parts of the score that follow from what is sprayed on what."""
         get, targets = self.base.parameter, self.understood.targets
         bands = [self.band(sprays, target) for target in targets]
         whole = sum(target.priority for target in targets)
@@ -190,8 +198,6 @@ class Reckoning:
             "control": control / 100,
             "turf_safety": 1 - min(1.0, self._injury(sprays) / get("injury-unacceptable")),
             "resistance": resistance,
-            "cost": 1 - min(1.0, (len(doses) - 1) / get("cost-span")),
-            "passes": 1.0 if len(sprays) == 1 else get("passes-second"),
             "off_target": 1 - max(self._risk(dose) for dose in doses),
         }
 
@@ -200,15 +206,19 @@ class Reckoning:
         usual = {"T": "tolerant", "I": "intermediate", "S": "sensitive", "unknown": "unknown"}
         worst = 0.0
         for turf in self.understood.turf:
-            unhurt = 1.0
+            whole = 0.0
             for number, spray in enumerate(sprays):
+                each = []
                 for dose in spray.doses:
                     record = tolerance_for(turf, dose.active.id, site)
                     kind = record.tolerance if record is not None else "unknown"
                     own = record.injury[1] if record is not None and record.injury is not None else None
                     percent = own if own is not None else get(f"injury-{usual[kind]}")
-                    unhurt *= 1 - (get("second-application-injury") if number else 1) * percent / 100
-            worst = max(worst, 100 * (1 - unhurt))
+                    share = dose.rate.base / dose.usual.usual.base if dose.usual is not None else 1.0
+                    each.append(min(100.0, percent * share))
+                tank = max(each) + get("partner-injury") * (sum(each) - max(each))
+                whole += tank * (get("second-application-injury") if number else 1)
+            worst = max(worst, min(100.0, whole))
         return worst
 
     def _risk(self, dose: Dose) -> float:
@@ -255,158 +265,135 @@ def program_key(sprays: Sequence[Spray]) -> Key:
     return tuple(spray_key(spray) for spray in sprays)
 
 
-def _stopped(base: KnowledgeBase, understood: Understood, sprays: Sequence[Spray]) -> bool:
-    """Whether any rule stops a program, asked of every dose and pair on its own day."""
+def stops(base: KnowledgeBase, understood: Understood, sprays: Sequence[Spray]) -> list[Finding]:
+    """What stops a program: every rule asked of every dose and pair, each on its own day."""
+    found: list[Finding] = []
     for number, spray in enumerate(sprays):
         for dose in spray.doses:
             repeats = sum(dose.active.id in {d.active.id for d in s.doses} for s in sprays[: number + 1])
-            asked = [
-                (Question(base, understood, dose), "dose"),
-                (Question(base, understood, dose, repeats=repeats, last_day=spray.day), "repeat"),
-                (Question(base, understood, dose, adjuvant=spray.adjuvant), "adjuvant"),
-                *((Question(base, understood, dose, partner=p), "pair") for p in spray.doses if p is not dose),
-            ]
-            if any(f.outcome == "stop" for question, scope in asked for f in ask(question, scope)):  # type: ignore[arg-type]
-                return True
-    return False
+            found += ask(Question(base, understood, dose), "dose")
+            found += ask(Question(base, understood, dose, repeats=repeats, last_day=spray.day), "repeat")
+            found += ask(Question(base, understood, dose, adjuvant=spray.adjuvant), "adjuvant")
+            for partner in spray.doses:
+                if partner is not dose:
+                    found += ask(Question(base, understood, dose, partner=partner), "pair")
+    return [finding for finding in found if finding.outcome == "stop"]
 
 
-def candidates(base: KnowledgeBase, understood: Understood) -> Iterator[tuple[Spray, ...]]:
-    """Every program that the rules let pass, found one by one."""
-    options = understood.situation.options
-    adjuvants = ADJUVANTS if options.adjuvants else ("none",)
-    gap = round(base.parameter("second-interval"))
-    facts = ControlFacts(base, understood)
-    tanks = _tanks(base, understood, facts, options.max_products)
-    singles = []
-    for tank in tanks:
-        for adjuvant in adjuvants:
-            helped = any(
-                rule.id == adjuvant and rule.use in ("required", "recommended")
-                for dose in tank
-                for rule in dose.active.adjuvants
-            )
-            if adjuvant != "none" and not helped:
-                continue
-            once = (Spray(0, tank, adjuvant),)
-            if _stopped(base, understood, once):
-                continue
-            yield once
-            if len(tank) == 1:
-                singles.append(once[0])
-            wait = max([gap, *(least_interval(Question(base, understood, dose))[0] for dose in tank)])
-            twice = (once[0], replace(once[0], day=wait))
-            if options.max_applications > 1 and not _stopped(base, understood, twice):
-                yield twice
-    if options.max_applications > 1:
-        yield from _before_and_after(base, understood, facts, singles, gap)
+class Listing:
+    """Every program that passes the rules, found one by one with loops.
 
+    `floor` is the control [percent] that an active must give by itself on some target to be
+    listed alone, `partner_floor` the one to be listed beside others.
+    """
 
-def _tanks(base: KnowledgeBase, understood: Understood, facts: ControlFacts, most: int) -> list[tuple[Dose, ...]]:
-    floor = base.parameter("activity-floor")
-    doses = list(single_doses(base, understood))
-    strong = [d for d in doses if activity(base, understood, facts, d) >= floor]
-    live = [d for d in strong if not _dose_stopped(base, understood, d)]
-    partners = _partners(base, understood, facts, [d for d in doses if not _dose_stopped(base, understood, d)])
-    found: dict[Key, tuple[Dose, ...]] = {}
+    def __init__(self, base: KnowledgeBase, understood: Understood, floor: float, partner_floor: float) -> None:
+        self.base, self.understood = base, understood
+        self.floor, self.partner_floor = floor, partner_floor
+        self.facts = ControlFacts(base, understood)
+        self.gap = round(base.parameter("second-interval"))
+        self.options = understood.situation.options
+        self.adjuvants = ADJUVANTS if self.options.adjuvants else ("none",)
+        self.doses = list(single_doses(base, understood))
 
-    def keep(tank: Sequence[Dose]) -> None:
-        found.setdefault(spray_key(Spray(0, tuple(tank), "none")), tuple(tank))
-
-    for dose in live:
-        if dose.level in ("alone", "high"):
-            keep([dose])
-    sharing = [d for d in live if d.active.id in partners]
-    for size in range(2, most + 1):
-        for tank in combinations(sharing, size):
-            if _fits(doses, tank):
-                keep(tank)
-    for _, parts in mixture_doses(base, understood):
-        if any(_dose_stopped(base, understood, d) for d in parts):
-            continue
-        if max(activity(base, understood, facts, d) for d in parts) < floor:
-            continue
-        keep(parts)
-        for dose in sharing if most > 1 else []:
-            if _fits(doses, (*parts, dose)):
-                keep((*parts, dose))
-    return list(found.values())
-
-
-def _fits(doses: Sequence[Dose], tank: Sequence[Dose]) -> bool:
-    """No active twice; each single at its partner rate beside its mechanism, else at its usual one."""
-    if len({dose.active.id for dose in tank}) < len(tank):
-        return False
-    for dose in tank:
-        if dose.level == "mixture":
-            continue
-        mate = any(d is not dose and d.active.mechanism.group == dose.active.mechanism.group for d in tank)
-        lower = any(
-            d.level == "partner" and (d.active.id, d.form.id, d.timing) == (dose.active.id, dose.form.id, dose.timing)
-            for d in doses
-        )
-        if dose.level != ("partner" if mate and lower else "alone"):
-            return False
-    return True
-
-
-def _dose_stopped(base: KnowledgeBase, understood: Understood, dose: Dose) -> bool:
-    question = Question(base, understood, dose)
-    return any(f.outcome == "stop" for scope in ("dose", "repeat") for f in ask(question, scope))  # type: ignore[arg-type]
-
-
-def _partners(base: KnowledgeBase, understood: Understood, facts: ControlFacts, live: Sequence[Dose]) -> set[str]:
-    best: dict[str, float] = {}
-    for dose in (*live, *(d for _, parts in mixture_doses(base, understood) for d in parts)):
-        if not _dose_stopped(base, understood, dose):
-            best[dose.active.id] = max(best.get(dose.active.id, 0.0), activity(base, understood, facts, dose))
-    top = sorted(best.values(), reverse=True)
-    floor = min([base.parameter("partner-floor"), *top[1:2]])
-    return {key for key, value in best.items() if value >= floor}
-
-
-def activity(base: KnowledgeBase, understood: Understood, facts: ControlFacts, dose: Dose) -> float:
-    """Best likely control [percent] of a dose by itself on any target."""
-    best = 0.0
-    later = understood.season_after(round(base.parameter("second-interval")), base)
-    adjuvants = ADJUVANTS if understood.situation.options.adjuvants else ("none",)
-    for target in understood.targets:
-        for stage in target.stages:
-            days = base.parameter("horizon-not-emerged" if stage == WAITING else "horizon-emerged")
-            asked = [Moment(stage, understood.season, days)]
-            if stage == WAITING:
-                escaped = ESCAPED[target.weed.life_form]
-                asked.append(Moment(escaped, later, base.parameter("horizon-emerged"), weather_known=False))
-            for moment in asked:
-                for adjuvant in adjuvants:
-                    best = max(best, 100 * sigmoid(facts.cell(dose, target, moment, adjuvant).mean))
-    return best
-
-
-def _before_and_after(
-    base: KnowledgeBase, understood: Understood, facts: ControlFacts, singles: Sequence[Spray], gap: int
-) -> Iterator[tuple[Spray, ...]]:
-    floor = base.parameter("activity-floor")
-    later = understood.season_after(gap, base)
-    for first in singles:
-        for second in singles:
-            before, after = first.doses[0], second.doses[0]
-            if before.active.id == after.active.id:
-                continue
-            pre = post = 0.0
-            for target in understood.targets:
-                if WAITING not in target.stages:
+    def programs(self) -> Iterator[tuple[Spray, ...]]:
+        """The programs, each as its applications."""
+        singles = []
+        for tank in self._tanks():
+            for spray in self._sprays(tank):
+                if stops(self.base, self.understood, (spray,)):
                     continue
-                days = base.parameter("horizon-not-emerged")
-                at_first = Moment(WAITING, understood.season, days)
-                escaped = Moment(
-                    ESCAPED[target.weed.life_form], later, base.parameter("horizon-emerged"), weather_known=False
-                )
-                pre = max(pre, 100 * sigmoid(facts.cell(before, target, at_first, first.adjuvant).mean))
-                post = max(post, 100 * sigmoid(facts.cell(after, target, escaped, second.adjuvant).mean))
-            if pre < floor or post < floor:
+                yield (spray,)
+                if len(tank) == 1:
+                    singles.append(spray)
+                waits = [least_interval(Question(self.base, self.understood, dose))[0] for dose in tank]
+                twice = (spray, replace(spray, day=max(self.gap, *waits)))
+                if self.options.max_applications > 1 and not stops(self.base, self.understood, twice):
+                    yield twice
+        if self.options.max_applications > 1:
+            yield from self._before_and_after(singles)
+
+    def _sprays(self, tank: tuple[Dose, ...]) -> Iterator[Spray]:
+        rules = [rule for dose in tank for rule in dose.active.adjuvants]
+        for adjuvant in self.adjuvants:
+            helped = any(r.id == adjuvant and r.use in ("required", "recommended") for r in rules)
+            if adjuvant == "none" or helped:
+                yield Spray(0, tank, adjuvant)
+
+    def _tanks(self) -> list[tuple[Dose, ...]]:
+        live = [d for d in self.doses if self._live(d) and self._activity(d) >= self.floor]
+        alone = [d for d in live if d.active.mixture_only is None]
+        best = {key: max(self._activity(d) for d in live if d.active.id == key) for key in {d.active.id for d in live}}
+        sharing = [d for d in alone if best[d.active.id] >= self.partner_floor]
+        found = {spray_key(Spray(0, (d,), "none")): (d,) for d in alone if d.level in ("alone", "high")}
+        for size in range(2, self.options.max_products + 1):
+            for tank in combinations(sharing, size):
+                if self._fits(tank):
+                    found.setdefault(spray_key(Spray(0, tank, "none")), tank)
+        for _, parts in mixture_doses(self.base, self.understood):
+            if not all(map(self._live, parts)) or max(map(self._activity, parts)) < self.floor:
                 continue
-            wait = max(gap, least_interval(Question(base, understood, after))[0])
-            program = (first, replace(second, day=wait))
-            if not _stopped(base, understood, program):
-                yield program
+            found.setdefault(spray_key(Spray(0, parts, "none")), parts)
+            for dose in sharing if self.options.max_products > 1 else []:
+                if self._fits((*parts, dose)):
+                    found.setdefault(spray_key(Spray(0, (*parts, dose), "none")), (*parts, dose))
+        return list(found.values())
+
+    def _fits(self, tank: Sequence[Dose]) -> bool:
+        """No active twice; a single at its partner rate beside its mechanism, else at its usual one."""
+        if len({dose.active.id for dose in tank}) < len(tank):
+            return False
+        for dose in tank:
+            if dose.level == "mixture":
+                continue
+            mate = any(d is not dose and d.active.mechanism.group == dose.active.mechanism.group for d in tank)
+            own = (dose.active.id, dose.form.id, dose.timing)
+            lower = any(d.level == "partner" and (d.active.id, d.form.id, d.timing) == own for d in self.doses)
+            if dose.level != ("partner" if mate and lower else "alone"):
+                return False
+        return True
+
+    def _live(self, dose: Dose) -> bool:
+        question = Question(self.base, self.understood, dose)
+        return not any(f.outcome == "stop" for f in (*ask(question, "dose"), *ask(question, "repeat")))
+
+    def _activity(self, dose: Dose) -> float:
+        """Best likely control [percent] of a dose by itself on any target."""
+        return max(
+            100 * sigmoid(self.facts.cell(dose, target, moment, adjuvant).mean)
+            for target in self.understood.targets
+            for stage in target.stages
+            for moment in (self._now(stage), *([self._escaped(target)] if stage == WAITING else []))
+            for adjuvant in self.adjuvants
+        )
+
+    def _now(self, stage: str) -> Moment:
+        days = self.base.parameter("horizon-not-emerged" if stage == WAITING else "horizon-emerged")
+        return Moment(stage, self.understood.season, days)
+
+    def _escaped(self, target: UnderstoodTarget) -> Moment:
+        later = self.understood.season_after(self.gap, self.base)
+        days = self.base.parameter("horizon-emerged")
+        return Moment(ESCAPED[target.weed.life_form], later, days, weather_known=False)
+
+    def _before_and_after(self, singles: Sequence[Spray]) -> Iterator[tuple[Spray, ...]]:
+        waiting = [target for target in self.understood.targets if WAITING in target.stages]
+
+        def best(spray: Spray, moments: Sequence[Moment]) -> float:
+            dose = spray.doses[0]
+            cells = [
+                self.facts.cell(dose, target, moment, spray.adjuvant)
+                for target, moment in zip(waiting, moments, strict=True)
+            ]
+            return max((100 * sigmoid(cell.mean) for cell in cells), default=0.0)
+
+        before = [s for s in singles if best(s, [self._now(WAITING)] * len(waiting)) >= self.floor]
+        after = [s for s in singles if best(s, [self._escaped(t) for t in waiting]) >= self.floor]
+        for first in before:
+            for second in after:
+                if first.doses[0].active.id == second.doses[0].active.id:
+                    continue
+                wait = least_interval(Question(self.base, self.understood, second.doses[0]))[0]
+                program = (first, replace(second, day=max(self.gap, wait)))
+                if not stops(self.base, self.understood, program):
+                    yield program

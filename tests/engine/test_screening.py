@@ -9,13 +9,13 @@ from typing import Any
 
 import pytest
 
-from app.engine.describe import sprays_of
+from app.engine.describe import program_name, sprays_of
 from app.engine.errors import InputError
 from app.engine.screening import screen
 from app.engine.situation import Situation
 from app.engine.understood import understand
 from knowledge.base import KnowledgeBase
-from tests.engine.reference import candidates, program_key
+from tests.engine.reference import Listing, program_key, stops
 
 Make = Callable[..., Situation]
 
@@ -60,6 +60,7 @@ def small(base: KnowledgeBase, keys: set[str]) -> KnowledgeBase:
 def test_what_passes_is_what_the_rules_let_pass_one_by_one(
     base: KnowledgeBase, situation: Make, place: int, seed: int
 ) -> None:
+    """All that is surely worth listing is there, and nothing that a rule stops or that is worth nothing."""
     random_ = random.Random(100 * place + seed)
     told = situation(**PLACES[place])
     told_of = {r.active for t in told.targets for r in base.weeds[t.weed].responses}
@@ -71,9 +72,12 @@ def test_what_passes_is_what_the_rules_let_pass_one_by_one(
     understood = understand(told.model_copy(update={"options": type(told.options)(**options)}), made)
     screened = screen(made, understood)
     fast = [program_key(sprays_of(screened, place)) for place in range(len(screened.programs))]
-    slow = [program_key(sprays) for sprays in candidates(made, understood)]
     assert len(fast) == len(set(fast))
-    assert set(fast) == set(slow)
+    floor, partner_floor = made.parameter("activity-floor"), made.parameter("partner-floor")
+    sure = {program_key(sprays) for sprays in Listing(made, understood, floor, partner_floor).programs()}
+    possible = {program_key(sprays) for sprays in Listing(made, understood, floor, 0.0).programs()}
+    assert sure - set(fast) == set()
+    assert set(fast) - possible == set()
 
 
 @pytest.mark.parametrize(
@@ -93,8 +97,13 @@ def test_rules_of_dates_hold_on_the_day_of_the_second_application(
     understood = understand(situation(targets=targets, date="2027-04-10", **changes), made)
     screened = screen(made, understood)
     fast = {program_key(sprays_of(screened, place)) for place in range(len(screened.programs))}
-    slow = {program_key(sprays) for sprays in candidates(made, understood)}
-    assert fast - slow == set()
+    floor, partner_floor = made.parameter("activity-floor"), made.parameter("partner-floor")
+    sure = {program_key(sprays) for sprays in Listing(made, understood, floor, partner_floor).programs()}
+    assert sure - fast == set()
+    for place in range(len(screened.programs)):
+        sprays = sprays_of(screened, place)
+        found = stops(made, understood, sprays)
+        assert found == [], (program_name(sprays, made), [f.sentence(made) for f in found])
 
 
 def test_a_program_holds_at_most_the_products_asked_for(base: KnowledgeBase, situation: Make) -> None:

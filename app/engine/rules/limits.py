@@ -5,12 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from app.engine.doses import counted_rate
-from app.engine.rules.registry import Finding, Question, rule
+from app.engine.rules.registry import ROUNDING, Finding, Question, rule
 from knowledge.base import applies_to_turf, tolerance_for
 from knowledge.models import Citation, Limit
-
-# Room for the rounding of unit conversions, not for a higher rate.
-_ROUNDING = 1 + 1e-9
 
 
 def _limits(question: Question) -> tuple[Limit, ...]:
@@ -43,14 +40,14 @@ def single_rate(question: Question) -> Iterator[Finding]:
     """One application never exceeds the ceiling for one application."""
     rate = question.dose.rate
     for limit in _limits(question):
-        if limit.single_max is not None and rate.base > limit.single_max.base * _ROUNDING:
+        if limit.single_max is not None and rate.base > limit.single_max.base * ROUNDING:
             values = {**question.named, "ceiling": str(limit.single_max)}
             yield Finding("single-rate", "stop", values, limit.sources)
     usual = question.dose.usual
-    if usual is not None and rate.base > usual.high.base * _ROUNDING:
+    if usual is not None and rate.base > usual.high.base * ROUNDING:
         values = {**question.named, "ceiling": str(usual.high)}
         yield Finding("single-rate", "stop", values, usual.sources)
-    elif usual is not None and question.dose.level == "stated" and rate.base * _ROUNDING < usual.low.base:
+    elif usual is not None and question.dose.level == "stated" and rate.base * ROUNDING < usual.low.base:
         values = {**question.named, "ceiling": str(usual.low)}
         yield Finding("single-rate", "caution", values, usual.sources)
 
@@ -63,7 +60,7 @@ def annual_rate(question: Question) -> Iterator[Finding]:
         if limit.annual_max is None:
             continue
         planned = used + question.repeats * question.dose.rate.base
-        if planned > limit.annual_max.base * _ROUNDING:
+        if planned > limit.annual_max.base * ROUNDING:
             per_unit = limit.annual_max.base / limit.annual_max.value
             values = {
                 **question.named,
@@ -121,6 +118,6 @@ def carrier_volume(question: Question) -> Iterator[Finding]:
     if floor is None:
         return
     values = {**question.named, "floor": str(floor.value)}
-    if told is not None and told.quantity.base * _ROUNDING < floor.value.base:
+    if told is not None and told.quantity.base * ROUNDING < floor.value.base:
         values["told"] = str(told.quantity)
         yield Finding("carrier-volume", "stop", values, floor.sources)

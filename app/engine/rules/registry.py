@@ -12,6 +12,9 @@ from app.engine.understood import Understood
 from knowledge.base import KnowledgeBase
 from knowledge.models import Citation
 
+# Room for the rounding of unit conversions, not for a higher rate.
+ROUNDING = 1 + 1e-9
+
 Outcome = Literal["stop", "warning", "caution", "info", "unknown"]
 Scope = Literal["dose", "adjuvant", "pair", "repeat"]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import timedelta
 
-from app.engine.rules.registry import Finding, Outcome, Question, rule
+from app.engine.rules.registry import ROUNDING, Finding, Outcome, Question, rule
 from knowledge.base import applies_to_turf, tolerance_for
 from knowledge.models import Citation, SeedlingWindow, Tolerance, Turf
 from knowledge.models.active import SeedingInterval, SeedlingRule
@@ -53,7 +53,7 @@ def turf_condition(question: Question) -> Iterator[Finding]:
         if record is None or record.tolerance not in ("T", "I"):
             continue
         values = {**question.named, "turf": turf.name, "why": record.condition}
-        if record.max_rate is not None and question.dose.rate.base > record.max_rate.base * (1 + 1e-9):
+        if record.max_rate is not None and question.dose.rate.base > record.max_rate.base * ROUNDING:
             yield Finding("turf-condition", "stop", {**values, "why": f"at most {record.max_rate}"}, record.sources)
         if question.dose.form.id in record.forms_barred:
             what = f"not as {question.dose.form.name}"

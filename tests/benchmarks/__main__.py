@@ -1,0 +1,122 @@
+"""Times and memory, printed and never asserted: ``python -m tests.benchmarks``.
+
+Worst case: five weeds of unknown stage, the full catalog, mixtures of three, two applications.
+Screen: 50,000 candidates against 300 rules as numpy arrays, beside the logic solver clingo where
+it is installed (extra `bench`).
+"""
+
+from __future__ import annotations
+
+import resource
+import statistics
+import subprocess
+import sys
+import time
+import tracemalloc
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+from app.engine.recommend import recommend
+from app.engine.situation import Situation
+from app.services.knowledge_service import knowledge_base
+from knowledge.loader import FACTS, load
+
+ROOT = Path(__file__).resolve().parents[2]
+RUNS = 7
+CANDIDATES, RULES, TRAITS = 50_000, 300, 64
+WORST = {
+    "date": "2027-06-15",
+    "zone": "cool-humid",
+    "site_use": "golf-rough",
+    "turf": ["kentucky-bluegrass"],
+    "targets": [
+        {"weed": w} for w in ("dandelion", "white-clover", "ground-ivy", "smooth-crabgrass", "yellow-nutsedge")
+    ],
+}
+
+
+def median_seconds(task: Callable[[], object], runs: int = RUNS) -> tuple[float, float, float]:
+    """Least, median and greatest seconds of some runs, after one that does not count."""
+    task()
+    taken = []
+    for _ in range(runs):
+        start = time.perf_counter()
+        task()
+        taken.append(time.perf_counter() - start)
+    return min(taken), statistics.median(taken), max(taken)
+
+
+def show(name: str, times: tuple[float, float, float], note: str = "") -> None:
+    """Print one line."""
+    least, median, most = times
+    print(f"{name:<46} median {median:8.3f} s  (min {least:.3f}, max {most:.3f})  {note}")
+
+
+def worst_case() -> None:
+    """The largest recommendation a user can ask for."""
+    base, situation = knowledge_base(), Situation.model_validate(WORST)
+    answer = recommend(base, situation)
+    show(
+        "worst-case recommendation", median_seconds(lambda: recommend(base, situation)), f"{answer.considered} programs"
+    )
+    tracemalloc.start()
+    recommend(base, situation)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    print(f"{'  peak of traced allocations':<46} {peak / 1e6:15.1f} MB")
+
+
+def cold_start() -> None:
+    """A quick answer from nothing, as a whole process."""
+    command = [sys.executable, "-m", "app", "answer", "wild violet"]
+    show(
+        "cold start of `answer`, whole process",
+        median_seconds(lambda: subprocess.run(command, cwd=ROOT, check=True, capture_output=True)),
+    )
+    show("reading and checking every fact from text", median_seconds(lambda: load(FACTS), runs=3))
+    peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
+    print(f"{'  peak memory of those processes':<46} {peak:15.1f} MiB")
+
+
+def array_screen() -> None:
+    """Every rule a conjunction of three traits; a candidate is stopped where any rule holds."""
+    rng = np.random.default_rng(7)
+    traits = rng.random((CANDIDATES, TRAITS)) < 0.1
+    rules = rng.integers(0, TRAITS, (RULES, 3))
+
+    def screen() -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+        stopped = np.zeros(CANDIDATES, dtype=bool)
+        columns = np.ascontiguousarray(traits.T)
+        for first, second, third in rules:
+            stopped |= columns[first] & columns[second] & columns[third]
+        return stopped
+
+    show(f"screen of {CANDIDATES} x {RULES}, numpy", median_seconds(screen), f"{int(screen().sum())} stopped")
+    _logic_screen(traits, rules, int(screen().sum()))
+
+
+def _logic_screen(traits: np.ndarray, rules: np.ndarray, expected: int) -> None:  # type: ignore[type-arg]
+    try:
+        import clingo
+    except ImportError:
+        print("  clingo is not installed (extra `bench`); the peer was not run")
+        return
+    facts = "".join(f"t({c},{k})." for c, k in zip(*np.nonzero(traits), strict=True))
+    text = "".join(f"stop(C):-t(C,{a}),t(C,{b}),t(C,{d})." for a, b, d in rules.tolist())
+
+    def solve() -> int:
+        control = clingo.Control(["--warn=none"])
+        control.add("base", [], facts + text)
+        control.ground([("base", [])])
+        return sum(1 for _ in control.symbolic_atoms.by_signature("stop", 1))
+
+    assert solve() == expected
+    show("  the same by clingo", median_seconds(solve, runs=3))
+
+
+if __name__ == "__main__":
+    worst_case()
+    cold_start()
+    array_screen()
