@@ -321,9 +321,9 @@ class Listing:
                 yield Spray(0, tank, adjuvant)
 
     def _tanks(self) -> list[tuple[Dose, ...]]:
-        live = [d for d in self.doses if self._live(d) and self._activity(d) >= self.floor]
+        live = [d for d in self.doses if self._live(d) and self.activity(d) >= self.floor]
         alone = [d for d in live if d.active.mixture_only is None]
-        best = {key: max(self._activity(d) for d in live if d.active.id == key) for key in {d.active.id for d in live}}
+        best = {key: max(self.activity(d) for d in live if d.active.id == key) for key in {d.active.id for d in live}}
         sharing = [d for d in alone if best[d.active.id] >= self.partner_floor]
         found = {spray_key(Spray(0, (d,), "none")): (d,) for d in alone if d.level in ("alone", "high")}
         for size in range(2, self.options.max_products + 1):
@@ -331,7 +331,7 @@ class Listing:
                 if self._fits(tank):
                     found.setdefault(spray_key(Spray(0, tank, "none")), tank)
         for _, parts in mixture_doses(self.base, self.understood):
-            if not all(map(self._live, parts)) or max(map(self._activity, parts)) < self.floor:
+            if not all(map(self._live, parts)) or max(map(self.activity, parts)) < self.floor:
                 continue
             found.setdefault(spray_key(Spray(0, parts, "none")), parts)
             for dose in sharing if self.options.max_products > 1 else []:
@@ -357,7 +357,7 @@ class Listing:
         question = Question(self.base, self.understood, dose)
         return not any(f.outcome == "stop" for f in (*ask(question, "dose"), *ask(question, "repeat")))
 
-    def _activity(self, dose: Dose) -> float:
+    def activity(self, dose: Dose) -> float:
         """Best likely control [percent] of a dose by itself on any target."""
         return max(
             100 * sigmoid(self.facts.cell(dose, target, moment, adjuvant).mean)
