@@ -107,7 +107,9 @@ def off_target_risk(base: KnowledgeBase, understood: Understood, doses: Sequence
         if dose.active.soil is not None:
             found.append(root_share * base.parameter(f"risk-{dose.active.soil.tree_root_risk}"))
             found.append(base.parameter("mobility-share") * base.parameter(f"risk-{dose.active.soil.mobility}"))
-        risk[d] = max(found)
+        # Twice the usual rate is twice the vapour and twice the residue.
+        share = dose.rate.base / dose.usual.usual.base if dose.usual is not None else 1.0
+        risk[d] = min(max(found) * share, 1.0)
     return risk
 
 
