@@ -105,7 +105,7 @@ def applications_of(sprays: Sequence[Spray], understood: Understood, base: Knowl
         application = Application(
             day=spray.day,
             date=understood.situation.date + timedelta(days=spray.day),
-            products=tuple(_in_tank(dose) for dose in spray.doses),
+            products=_in_tank(spray.doses),
             adjuvant=adjuvant,
             carrier=Amount(value=carrier.value, unit=carrier.unit) if carrier is not None else None,
         )
@@ -113,16 +113,24 @@ def applications_of(sprays: Sequence[Spray], understood: Understood, base: Knowl
     return tuple(shown)
 
 
-def _in_tank(dose: Dose) -> ProductInTank:
-    active = ActiveInProduct(
-        active=dose.active.id,
-        name=dose.active.name,
-        form=dose.form.id,
-        form_name=dose.form.name,
-        group=dose.active.mechanism.group,
-        rate=amount(dose.rate, f"lb {dose.active.rate_basis}/acre"),
-    )
-    return ProductInTank(product=None, actives=(active,), rate=None)
+def _in_tank(doses: Sequence[Dose]) -> tuple[ProductInTank, ...]:
+    """The products of a tank; a generic active stands by itself."""
+    shown: dict[str, ProductInTank] = {}
+    for dose in doses:
+        active = ActiveInProduct(
+            active=dose.active.id,
+            name=dose.active.name,
+            form=dose.form.id,
+            form_name=dose.form.name,
+            group=dose.active.mechanism.group,
+            rate=amount(dose.rate, f"lb {dose.active.rate_basis}/acre"),
+        )
+        name, rate = dose.product if dose.product is not None else (None, None)
+        before = shown[name].actives if name is not None and name in shown else ()
+        shown_rate = amount(rate) if rate is not None else None
+        item = ProductInTank(product=name, actives=(*before, active), rate=shown_rate)
+        shown[name if name is not None else dose.active.id] = item
+    return tuple(shown.values())
 
 
 def groups_of(sprays: Sequence[Spray]) -> tuple[int, ...]:

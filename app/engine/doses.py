@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from app.engine.errors import FieldFault, InputError
 from app.engine.situation import Product, Rate
 from app.engine.understood import Understood, unknown_id
-from knowledge.base import KnowledgeBase, applies_to_turf, rate_for
+from knowledge.base import KnowledgeBase, applies_to_turf, rate_for, tolerance_for
 from knowledge.models import Active, Form, TurfRate
 from knowledge.quantities import Quantity
 
@@ -34,6 +35,10 @@ class Dose:
         same mechanism, a standard mixture, a stated program, or a product given inline.
     usual : TurfRate or None
         The turf rates that bound it, None where none are known.
+    product : tuple or None
+        Name and rate of the product that delivers it, where one does.
+    form_assumed : bool
+        Whether the form was not told and the usual one is taken.
     """
 
     active: Active
@@ -42,6 +47,8 @@ class Dose:
     timing: str | None
     level: Level
     usual: TurfRate | None
+    product: tuple[str, Quantity] | None = None
+    form_assumed: bool = False
 
     @property
     def key(self) -> tuple[str, str, float, str]:
@@ -83,13 +90,17 @@ def _turf_rate(active: Active, understood: Understood, timing: str) -> TurfRate 
     if len(known) < len(rates):
         return None
     least = min(known, key=lambda rate: rate.usual.base)
-    high = min((rate.high for rate in known), key=lambda quantity: quantity.base)
-    usual = min((least.usual, high), key=lambda quantity: quantity.base)
-    low = min((least.low, usual), key=lambda quantity: quantity.base)
-    partner = least.partner
-    if partner is not None and partner.base > usual.base:
-        partner = usual
-    return least.model_copy(update={"low": low, "usual": usual, "high": high, "partner": partner})
+    site = understood.situation.site_use
+    records = [tolerance_for(turf, active.id, site) for turf in understood.turf]
+    ceilings = [record.max_rate for record in records if record is not None and record.max_rate is not None]
+    high = min((*ceilings, *(rate.high for rate in known)), key=lambda quantity: quantity.base)
+
+    def capped(quantity: Quantity) -> Quantity:
+        return min((quantity, high), key=lambda item: item.base)
+
+    partner = capped(least.partner) if least.partner is not None else None
+    changes = {"low": capped(least.low), "usual": capped(least.usual), "high": high, "partner": partner}
+    return least.model_copy(update=changes)
 
 
 def single_doses(base: KnowledgeBase, understood: Understood) -> Iterator[Dose]:
@@ -159,8 +170,11 @@ def stated_dose(
     if counted is None:
         what = f"'{rate.unit}' is not a rate of {active}; use lb {fact.rate_basis}/acre or g {fact.rate_basis}/ha"
         raise InputError([FieldFault(f"{path}.rate.unit", what)])
-    usual = next((r for r in (_turf_rate(fact, understood, t) for t in fact.timing) if r is not None), None)
-    return Dose(fact, chosen, counted, None, "stated", usual)
+    known = [r for r in (_turf_rate(fact, understood, t) for t in fact.timing) if r is not None]
+    # Which use is meant is not told: the one whose usual rate is nearest.
+    usual = min(known, key=lambda r: abs(math.log(counted.base / r.usual.base)), default=None)
+    assumed = form is None and len(fact.forms) > 1
+    return Dose(fact, chosen, counted, None, "stated", usual, form_assumed=assumed)
 
 
 def product_doses(base: KnowledgeBase, understood: Understood, products: Sequence[Product]) -> list[tuple[Dose, ...]]:
@@ -178,7 +192,8 @@ def product_doses(base: KnowledgeBase, understood: Understood, products: Sequenc
             path = f"catalog.{index}.actives.{number}"
             amount = active_amount(product, number, f"catalog.{index}")
             doses.append(stated_dose(base, understood, part.active, part.form, amount, path))
-        found.append(tuple(Dose(d.active, d.form, d.rate, None, "product", d.usual) for d in doses))
+        named = (product.name, product.rate.quantity)
+        found.append(tuple(replace(d, level="product", product=named) for d in doses))
     return found
 
 

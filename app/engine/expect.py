@@ -15,7 +15,7 @@ from app.engine.errors import FieldFault, InputError
 from app.engine.output import Control, Expectation
 from app.engine.recommend import program_findings
 from app.engine.responses import Cell, ControlFacts
-from app.engine.rules import Finding, Question, ask
+from app.engine.rules import Finding, Question
 from app.engine.rules.limits import least_interval
 from app.engine.scoring import dose_injury, program_injury
 from app.engine.screen import Programs, hardest_stage, program_control
@@ -156,22 +156,7 @@ def _all_findings(base: KnowledgeBase, understood: Understood, sprays: Sequence[
             if dose.active.id in again and gap < days:
                 values = {"active": dose.active.name, "days": str(days), "since": str(gap)}
                 found.append(Finding("retreat-interval", "stop", values, sources))
-    found += _past_totals(base, understood, sprays)
     return tuple(found)
-
-
-def _past_totals(base: KnowledgeBase, understood: Understood, sprays: Sequence[Spray]) -> list[Finding]:
-    """Yearly totals of an active that goes in twice at different rates, at the higher of them."""
-    if len(sprays) == 1:
-        return []
-    first = {d.active.id: d for d in sprays[0].doses}
-    found: list[Finding] = []
-    for dose in sprays[1].doses:
-        other = first.get(dose.active.id)
-        if other is not None and other.rate.base != dose.rate.base:
-            top = max(dose, other, key=lambda d: d.rate.base)
-            found += ask(Question(base, understood, top, repeats=2, last_day=sprays[1].day), "repeat")
-    return found
 
 
 __all__ = ["expect"]

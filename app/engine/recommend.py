@@ -187,11 +187,13 @@ def program_findings(base: KnowledgeBase, understood: Understood, sprays: Sequen
     found: list[Finding] = []
     for index, spray in enumerate(sprays):
         for dose in spray.doses:
-            repeats = sum(dose.active.id in {d.active.id for d in s.doses} for s in sprays)
+            same = [(s.day, d) for s in sprays for d in s.doses if d.active.id == dose.active.id]
             if index == 0:
                 found += ask(Question(base, understood, dose), "dose")
-            last = max(s.day for s in sprays if dose.active.id in {d.active.id for d in s.doses})
-            found += ask(Question(base, understood, dose, repeats=repeats, last_day=last), "repeat")
+            whole = sum(d.rate.base for _, d in same)
+            last = max(day for day, _ in same)
+            asked = Question(base, understood, dose, repeats=len(same), planned=whole, last_day=last)
+            found += ask(asked, "repeat")
             found += ask(Question(base, understood, dose, adjuvant=spray.adjuvant), "adjuvant")
             for other in spray.doses:
                 if other.active.id < dose.active.id:
@@ -257,7 +259,7 @@ def turned_down(screened: Screened) -> tuple[TurnedDown, ...]:
 
 
 def active_stops(screened: Screened, indices: Sequence[int]) -> tuple[Finding, ...]:
-    """The hard stops against an active, from whichever of its doses has the fewest."""
+    """The hard stops against an active, from whichever of its stopped doses has the fewest."""
     least: tuple[Finding, ...] | None = None
     for index in indices:
         dose: Dose = screened.catalog.doses[index]
@@ -266,7 +268,7 @@ def active_stops(screened: Screened, indices: Sequence[int]) -> tuple[Finding, .
             for adjuvant in screened.tables.adjuvants:
                 question = Question(screened.base, screened.understood, dose, adjuvant=adjuvant)
                 stops += stops_in(ask(question, "adjuvant"))
-        if least is None or len(stops) < len(least):
+        if stops and (least is None or len(stops) < len(least)):
             least = tuple(stops)
     return least or ()
 

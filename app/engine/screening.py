@@ -132,12 +132,8 @@ def build_catalog(
     )
     later = tuple(ask(Question(base, understood, dose, last_day=round(timing.interval)), "repeat") for dose in doses)
     usable = [not stops_in((*f, *o)) for f, o in zip(findings, once, strict=True)]
-    # What comes in mixtures alone is not proposed by itself, though it can be asked after.
-    single = [
-        ok and (only is not None or dose.active.mixture_only is None) for ok, dose in zip(usable, doses, strict=True)
-    ]
     choices = (
-        *single_choices(doses, single),
+        *single_choices(doses, usable),
         *(ProductChoice(label, parts, parts) for label, parts in products if all(usable[i] for i in parts)),
     )
     activity = np.asarray([_activity(base, understood, facts, timing, dose) for dose in doses])
@@ -229,11 +225,7 @@ def _programs(
     choices = [c for c in catalog.choices if any(active[i] for i in (*c.alone, *c.partner))]
     most = options.max_products if only is None else max(len(only), 1)
     usable = [bool(ok and (only is not None or strong)) for ok, strong in zip(live, active, strict=True)]
-    usable = [ok or (bool(live[i]) and catalog.doses[i].level == "mixture") for i, ok in enumerate(usable)]
-    usable = [
-        ok and (only is not None or dose.level != "high" or dose.active.mixture_only is None)
-        for ok, dose in zip(usable, catalog.doses, strict=True)
-    ]
+    usable = [ok or (bool(live[i]) and catalog.doses[i].level in ("mixture", "product")) for i, ok in enumerate(usable)]
     partners = _partners(base, catalog, list(live)) if only is None else only
     tanks = enumerate_tanks(catalog.doses, choices, usable, most, partners)
     if only is not None:

@@ -39,7 +39,7 @@ def situation_findings(base: KnowledgeBase, understood: Understood) -> tuple[Fin
     """What holds whatever is sprayed."""
     return tuple(
         finding
-        for rule in (_stage_assumed, _wind, _near_by, _open_flowers, _known_resistance)
+        for rule in (_stage_assumed, _stress_unknown, _wind, _near_by, _open_flowers, _known_resistance)
         for finding in rule(base, understood)
     )
 
@@ -53,10 +53,12 @@ def _stage_assumed(_: KnowledgeBase, understood: Understood) -> Iterator[Finding
 
 def _wind(base: KnowledgeBase, understood: Understood) -> Iterator[Finding]:
     told, limits = understood.situation.forecast.wind_mph, base.rules["wind"].thresholds
+    sources = base.rules["wind"].sources
     if told is None:
+        span = {key: f"{limits[key].value:g}" for key in ("least", "careful")}
+        yield Finding("wind", "unknown", span, sources, "forecast.wind_mph")
         return
     values = {"wind": f"{told:g}", "most": f"{limits['most'].value:g}"}
-    sources = base.rules["wind"].sources
     if told > limits["most"].value:
         yield Finding("wind", "warning", values, sources)
     elif told > limits["careful"].value:
@@ -65,7 +67,15 @@ def _wind(base: KnowledgeBase, understood: Understood) -> Iterator[Finding]:
         yield Finding("wind", "info", values, sources)
 
 
+def _stress_unknown(base: KnowledgeBase, understood: Understood) -> Iterator[Finding]:
+    if understood.situation.turf_condition.stress is None:
+        sources = base.rules["turf-stress"].sources
+        yield Finding("turf-stress", "unknown", {}, sources, "turf_condition.stress")
+
+
 def _near_by(base: KnowledgeBase, understood: Understood) -> Iterator[Finding]:
+    if "surroundings" not in understood.situation.model_fields_set:
+        yield Finding("near-by", "unknown", {}, base.rules["near-by"].sources, "surroundings")
     for key in understood.situation.surroundings:
         fact = base.surroundings[key]
         name = fact.name[0].upper() + fact.name[1:]

@@ -234,7 +234,8 @@ class Reckoning:
             near = "tree-roots" in situation.surroundings
             risks.append((1.0 if near else get("unseen-tree-share")) * get(f"risk-{soil.tree_root_risk}"))
             risks.append(get("mobility-share") * get(f"risk-{soil.mobility}"))
-        return max(risks)
+        share = dose.rate.base / dose.usual.usual.base if dose.usual is not None else 1.0
+        return float(min(max(risks) * share, 1.0))
 
     def _credit(self, sprays: Sequence[Spray], target: UnderstoodTarget, stage: str) -> float:
         get = self.base.parameter

@@ -152,6 +152,23 @@ def test_no_proposed_dose_is_above_the_rates_of_any_turf(base: KnowledgeBase, si
             assert dose.rate.base <= min(highs) * (1 + 1e-9), (dose.active.id, dose.level)
 
 
+def test_a_turf_that_takes_an_active_up_to_a_rate_is_offered_it_at_that_rate(
+    base: KnowledgeBase, situation: Make
+) -> None:
+    """A ceiling of the turf lowers the rate that is proposed; it does not take the active away."""
+    lost = []
+    for turf in base.turf.values():
+        understood = _understood(base, situation, turf=[turf.id], targets=[{"weed": "dandelion"}])
+        doses = list(single_doses(base, understood))
+        for record in turf.tolerance:
+            if record.max_rate is None or record.tolerance not in ("T", "I"):
+                continue
+            offered = [d for d in doses if d.active.id == record.active and d.level == "alone" and d.usual is not None]
+            if offered and not record.site_uses and min(d.rate.base for d in offered) > record.max_rate.base * 1.001:
+                lost.append((turf.id, record.active, str(record.max_rate), str(offered[0].rate)))
+    assert lost == []
+
+
 def test_mixtures_have_a_composition_on_every_turf(base: KnowledgeBase, situation: Make) -> None:
     seen = 0
     for turf in (["tall-fescue"], ["tall-fescue", "st-augustinegrass"], ["creeping-bentgrass"]):

@@ -134,3 +134,16 @@ def test_the_shape_is_that_of_the_contract(base: KnowledgeBase, actives: list[st
     assert data["allowed"] == (data["best"] is not None) == (data["stops"] == [])
     used = {source for key in ("stops", "cautions") for item in data[key] for source in item["sources"]}
     assert used <= set(data["sources"])
+
+
+def test_an_active_that_comes_in_mixtures_alone_is_no_candidate_by_itself(base: KnowledgeBase) -> None:
+    """The ranking never proposes it alone, so it is not allowed alone, and the reason says so."""
+    case = {"targets": [{"weed": "dandelion", "stage": "vegetative"}]}
+    keys = [key for key, active in base.actives.items() if active.mixture_only is not None]
+    assert keys
+    ranked = recommend(base, Situation.model_validate(plain(**case, options={"top": 50}))).ranked
+    for key in keys:
+        assert (key,) not in {program.actives for program in ranked}
+        answer = _ask(base, key, **case)
+        assert not answer.allowed
+        assert any("mixture" in stop.text for stop in answer.stops)

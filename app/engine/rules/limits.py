@@ -59,7 +59,8 @@ def annual_rate(question: Question) -> Iterator[Finding]:
     for limit in _limits(question):
         if limit.annual_max is None:
             continue
-        planned = used + question.repeats * question.dose.rate.base
+        coming = question.planned if question.planned is not None else question.repeats * question.dose.rate.base
+        planned = used + coming
         if planned > limit.annual_max.base * ROUNDING:
             per_unit = limit.annual_max.base / limit.annual_max.value
             values = {

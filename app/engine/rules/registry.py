@@ -63,7 +63,8 @@ class Question:
 
     `adjuvant` is given to rules of scope `adjuvant`, `partner` to those of scope `pair`, and
     `repeats` and `last_day` tell a program's number of applications of this dose and the day
-    of the last one, for those of scope `repeat`.
+    of the last one, for those of scope `repeat`; `planned` is the total that the program brings of
+    the active [g/ha], where it is not `repeats` times this dose.
     """
 
     base: KnowledgeBase
@@ -72,6 +73,7 @@ class Question:
     adjuvant: str = "none"
     partner: Dose | None = None
     repeats: int = 1
+    planned: float | None = None
     last_day: int = 0
 
     @property

@@ -55,3 +55,11 @@ def incompatible_mix(question: Question) -> Iterator[Finding]:
             yield Finding("incompatible-mix", "stop", values, item.sources)
         elif item.outcome == "caution":
             yield Finding("incompatible-mix", "caution", values, item.sources)
+
+
+@rule("mixture-only", "dose")
+def mixture_only(question: Question) -> Iterator[Finding]:
+    """What turf has in standard mixtures alone is not proposed by itself."""
+    told = question.dose.active.mixture_only
+    if told is not None and question.dose.level in ("alone", "high", "partner"):
+        yield Finding("mixture-only", "stop", {**question.named, "why": told.text}, told.sources)

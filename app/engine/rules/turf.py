@@ -150,7 +150,8 @@ def _age(
     if not needed or any(have is not None and have >= need for need, have, _ in needed):
         return
     if all(have is None for _, have, _ in needed):
-        yield Finding("seedling-turf", "unknown", values, sources, needed[-1][2])
+        _, _, field = needed[-1]
+        yield Finding("seedling-turf", "unknown", values, sources, field)
     else:
         yield Finding("seedling-turf", "stop", values, sources)
 

@@ -22,6 +22,8 @@ def _heat(question: Question) -> tuple[float | None, str | None]:
 @rule("volatility", "dose")
 def volatility(question: Question) -> Iterator[Finding]:
     """A form that gives off vapour is not sprayed into heat."""
+    if question.dose.form_assumed:
+        yield from _other_forms(question)
     ceiling = question.dose.form.max_air_f
     if ceiling is None:
         return
@@ -32,6 +34,17 @@ def volatility(question: Question) -> Iterator[Finding]:
         yield Finding("volatility", "stop", values, question.dose.form.sources)
     elif missing is not None:
         yield Finding("volatility", "unknown", values, question.dose.form.sources, missing)
+
+
+def _other_forms(question: Question) -> Iterator[Finding]:
+    """Another form than the one assumed might be barred; which one it is has to be told."""
+    warmest, missing = _heat(question)
+    for form in question.dose.active.forms:
+        if form.id == question.dose.form.id or form.max_air_f is None:
+            continue
+        if missing is not None or (warmest is not None and warmest > form.max_air_f):
+            values = {**question.named, "form": form.name, "ceiling": f"{form.max_air_f:g}"}
+            yield Finding("volatility", "unknown", values, form.sources, "program.applications.actives.form")
 
 
 @rule("temperature", "dose")
