@@ -17,7 +17,7 @@ from knowledge.models.common import GreenUp, Season
 NOT_EMERGED = "not-emerged"
 _NEAREST = 3
 
-# Leaf and tiller counts that bound the stages; contract of the stage names (BBCH 11-13, 14-19, 21-23, 24-29).
+# Leaf and tiller counts that bound the stages of these names (BBCH 11-13, 14-19, 21-23, 24-29).
 _LAST_LEAF_OF_FIRST_GRASS_STAGE = 3
 _LAST_TILLER_OF_FEW = 3
 _LAST_LEAF_OF_FIRST_SEDGE_STAGE = 4

@@ -210,7 +210,7 @@ def test_a_fault_names_its_place_in_the_program(base: KnowledgeBase, active: dic
     assert [fault.path for fault in caught.value.faults] == [path]
 
 
-def test_the_shape_is_that_of_the_contract(base: KnowledgeBase) -> None:
+def test_the_shape_is_the_agreed_one(base: KnowledgeBase) -> None:
     data = as_json(_expect(base, [TRICLOPYR, _active("2-4-d", 1.0)], [TRICLOPYR]))
     assert {"control", "turf_injury", "stops", "cautions", "sources"} <= set(data)
     cited = {

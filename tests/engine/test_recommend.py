@@ -80,7 +80,7 @@ def answer(base: KnowledgeBase, told: Situation) -> Recommendation:
     return recommend(base, told)
 
 
-def test_the_shape_is_that_of_the_contract(answer: Recommendation) -> None:
+def test_the_shape_is_the_agreed_one(answer: Recommendation) -> None:
     data = as_json(answer)
     assert set(SITUATION.split()) <= set(data)
     assert data["ranked"]

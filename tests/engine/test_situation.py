@@ -44,7 +44,7 @@ def test_the_five_required_facts_suffice() -> None:
     assert (made.options.top, made.targets[0].priority) == (5, 1)
 
 
-def test_the_default_priorities_are_those_of_the_contract() -> None:
+def test_the_default_priorities_are_the_agreed_ones() -> None:
     told = Situation.model_validate(plain()).priorities.model_dump()
     assert told == {
         "control": 50,

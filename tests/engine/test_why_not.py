@@ -127,7 +127,7 @@ def test_a_fault_names_its_place(base: KnowledgeBase, actives: list[str], path: 
 
 
 @pytest.mark.parametrize("actives", [["triclopyr"], ["metsulfuron-methyl"], ["prodiamine"]])
-def test_the_shape_is_that_of_the_contract(base: KnowledgeBase, actives: list[str]) -> None:
+def test_the_shape_is_the_agreed_one(base: KnowledgeBase, actives: list[str]) -> None:
     data = as_json(_ask(base, *actives))
     assert {"situation", "actives", "allowed", "stops", "cautions", "best", "rank", "behind"} <= set(data)
     assert data["actives"] == actives
