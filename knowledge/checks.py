@@ -12,12 +12,12 @@ from knowledge.models import ALL_STAGES, STAGES_BY_LIFE_FORM, Active, Citation, 
 from knowledge.models.common import SEASONS
 from knowledge.quantities import ACTIVE_RATE_UNITS
 from knowledge.reader import Problem
+from knowledge.scopes import link_problems, scope_problems
 
 Check = Callable[[KnowledgeBase], Iterator[Problem]]
 _CHECKS: list[Check] = []
 
 MIN_BAND_PERCENT, MAX_BAND_PERCENT = 0.0, 100.0
-_SCOPES = ("all", "cool-season", "warm-season")
 
 
 def _registered(function: Check) -> Check:
@@ -174,16 +174,12 @@ def actives_are_consistent(base: KnowledgeBase) -> Iterator[Problem]:
             forms[form.id] = active.id
             if not form.id.startswith(active.id):
                 yield Problem(place, "forms", f"'{form.id}' must start with '{active.id}'")
-        yield from _rate_problems(base, active, place)
+        yield from _rate_problems(active, place)
 
 
-def _rate_problems(base: KnowledgeBase, active: Active, place: str) -> Iterator[Problem]:
-    classes = {turf.rate_class for turf in base.turf.values()}
+def _rate_problems(active: Active, place: str) -> Iterator[Problem]:
     for index, rate in enumerate(active.rates):
         path = f"rates.{index}"
-        for name in rate.turf:
-            if name not in _SCOPES and name not in classes and name not in base.turf:
-                yield Problem(place, f"{path}.turf", f"'{name}' is no turf, rate class or season")
         if rate.timing not in active.timing:
             yield Problem(place, f"{path}.timing", f"'{rate.timing}' is not among the active's timings")
         amounts = [rate.low, rate.usual, rate.high]
@@ -259,6 +255,15 @@ def mixtures_name_known_things(base: KnowledgeBase) -> Iterator[Problem]:
                     yield Problem("mixtures.yaml", key, f"'{part.form}' is no form of {part.active}")
                 elif part.rate.dimension != f"{active_fact.rate_basis}-rate":
                     yield Problem("mixtures.yaml", key, f"{part.active} is counted as {active_fact.rate_basis}")
+
+
+@_registered
+def scopes_and_links_exist(base: KnowledgeBase) -> Iterator[Problem]:
+    """Turf, stages, forms and groups that facts are scoped to exist."""
+    for kind, key, item in _everything(base):
+        for path, part in walk(item):
+            yield from scope_problems(base, kind, key, path, part)
+    yield from link_problems(base)
 
 
 @_registered

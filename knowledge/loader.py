@@ -50,12 +50,13 @@ _LISTS: dict[str, type[BaseModel]] = {
     "notices": Notice,
 }
 
+_KINDS = (*_FOLDERS, *_LISTS, "sources")
 _SNAPSHOT_FORMAT = "1"
 
 
 def fact_files(folder: Path) -> list[Path]:
     """Every fact file under a folder, in a fixed order."""
-    return sorted(folder.rglob("*.yaml"))
+    return sorted(path for path in folder.rglob("*") if path.is_file() and not path.name.startswith("."))
 
 
 def read_tree(folder: Path, files: Iterable[Path]) -> tuple[dict[str, dict[str, Any]], list[Problem]]:
@@ -66,13 +67,22 @@ def read_tree(folder: Path, files: Iterable[Path]) -> tuple[dict[str, dict[str, 
     tuple
         Raw records by kind and id, and the problems found.
     """
-    records: dict[str, dict[str, Any]] = {kind: {} for kind in (*_FOLDERS, *_LISTS, "sources")}
+    records: dict[str, dict[str, Any]] = {kind: {} for kind in _KINDS}
     problems: list[Problem] = []
     for path in files:
         name = path.relative_to(folder).as_posix()
-        tree, found = read_text(name, path.read_text(encoding="utf-8"))
+        if path.suffix != ".yaml":
+            problems.append(Problem(name, "", "must end in .yaml; another file is not read"))
+            continue
+        try:
+            text = path.read_text(encoding="utf-8")
+        except UnicodeDecodeError:
+            problems.append(Problem(name, "", "is not UTF-8 text"))
+            continue
+        tree, found = read_text(name, text)
         problems += found
         if tree is None:
+            problems += [] if found else [Problem(name, "", "is empty")]
             continue
         kind = path.relative_to(folder).parts[0].removesuffix(".yaml")
         if kind in _FOLDERS:
@@ -91,6 +101,8 @@ def _take_one(name: str, stem: str, kind: str, tree: Any, records: dict[str, dic
         return [Problem(name, "", "the file must hold one mapping")]
     if tree.get("id") != stem:
         return [Problem(name, "id", f"is '{tree.get('id')}' but the file's stem is '{stem}'; make them equal")]
+    if stem in records[kind]:
+        return [Problem(name, "id", f"'{stem}' stands in another folder too; ids are never reused")]
     records[kind][stem] = tree
     return []
 
@@ -206,11 +218,12 @@ def _read_snapshot(snapshots: Path | None, version: str) -> dict[str, dict[str, 
     if snapshots is None:
         return None
     try:
-        kept: dict[str, dict[str, Any]] = json.loads((snapshots / f"facts-{version}.json").read_bytes())
+        kept = json.loads((snapshots / f"facts-{version}.json").read_bytes())
     except (OSError, ValueError):
         # Absent or damaged: the text itself is read instead, which is always right.
         return None
-    return kept
+    whole = isinstance(kept, dict) and all(isinstance(kept.get(kind), dict) for kind in _KINDS)
+    return kept if whole else None
 
 
 def _write_snapshot(snapshots: Path | None, version: str, records: dict[str, dict[str, Any]]) -> None:

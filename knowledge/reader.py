@@ -48,12 +48,16 @@ class _StrictLoader(_Base):  # type: ignore[misc]
     def construct_mapping(self, node: Any, deep: bool = False) -> dict[Any, Any]:
         seen: dict[Any, int] = {}
         for key_node, _ in node.value:
+            if not isinstance(key_node.value, str):
+                self.faults.append((key_node.start_mark.line + 1, "a key must be plain text"))
+                continue
             key = key_node.value
             line = key_node.start_mark.line + 1
             if key in seen:
                 self.faults.append((line, f"key '{key}' stands twice (first on line {seen[key]}); keep one"))
             seen.setdefault(key, line)
-        return dict(super().construct_mapping(node, deep=True))
+        plain = [pair for pair in node.value if isinstance(pair[0].value, str)]
+        return {self.construct_object(key, deep=True): self.construct_object(value, deep=True) for key, value in plain}
 
     def construct_plain(self, node: Any) -> Any:
         # The C parser gives an empty style for a plain scalar, the Python one gives none.

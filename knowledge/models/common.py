@@ -10,7 +10,12 @@ from knowledge.quantities import Quantity, QuantityError, parse_quantity
 
 Basis = Literal["published", "memory", "common-practice", "house"]
 Slug = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
-MonthDay = Annotated[str, StringConstraints(pattern=r"^(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])$")]
+MonthDay = Annotated[
+    str,
+    StringConstraints(
+        pattern=r"^((0[13578]|1[02])-(0[1-9]|[12][0-9]|3[01])|(0[469]|11)-(0[1-9]|[12][0-9]|30)|02-(0[1-9]|[12][0-9]))$"
+    ),
+]
 
 ZONES = ("cool-humid", "cool-arid", "transition", "warm-humid", "warm-arid")
 SEASONS = ("winter", "early-spring", "late-spring", "summer", "early-autumn", "late-autumn")

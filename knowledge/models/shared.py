@@ -6,6 +6,7 @@ from typing import Literal
 
 from pydantic import Field
 
+from knowledge.models.active import Movement
 from knowledge.models.common import (
     AdjuvantId,
     Amount,
@@ -21,6 +22,7 @@ from knowledge.models.common import (
     SurroundingId,
     Zone,
 )
+from knowledge.models.weed import LifeCycle
 
 
 class Source(Fact):
@@ -136,8 +138,8 @@ class ShiftFact(Sourced):
     shift: float
     sd: float = Field(ge=0)
     seasons: tuple[Season, ...] = ()
-    movement: tuple[str, ...] = ()
-    life_cycles: tuple[str, ...] = ()
+    movement: tuple[Movement, ...] = ()
+    life_cycles: tuple[LifeCycle, ...] = ()
     stress: tuple[Stress, ...] = ()
     soil_moisture: tuple[Literal["dry", "adequate", "wet"], ...] = ()
     form_kinds: tuple[str, ...] = ()

@@ -6,6 +6,7 @@ from typing import Literal
 
 from pydantic import Field
 
+from knowledge.models.active import Movement
 from knowledge.models.common import (
     AdjuvantId,
     Amount,
@@ -89,7 +90,7 @@ class SeasonShift(Sourced):
     """A shift on the log-odds of control in a season, for actives that move as stated."""
 
     seasons: tuple[Season, ...] = Field(min_length=1)
-    movement: tuple[str, ...] = Field(min_length=1)
+    movement: tuple[Movement, ...] = Field(min_length=1)
     shift: float
     sd: float = Field(ge=0)
 
