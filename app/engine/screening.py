@@ -226,7 +226,7 @@ def _programs(
     most = options.max_products if only is None else max(len(only), 1)
     usable = [bool(ok and (only is not None or strong)) for ok, strong in zip(live, active, strict=True)]
     usable = [ok or (bool(live[i]) and catalog.doses[i].level in ("mixture", "product")) for i, ok in enumerate(usable)]
-    partners = _partners(base, catalog, list(live)) if only is None else only
+    partners = _partners(base, understood, catalog, list(live)) if only is None else only
     tanks = enumerate_tanks(catalog.doses, choices, usable, most, partners)
     if only is not None:
         exact = [{catalog.doses[d].active.id for d in row if d != NO_DOSE} == only for row in tanks.doses]
@@ -253,13 +253,25 @@ def _programs(
     return programs, tables, len(programs)
 
 
-def _partners(base: KnowledgeBase, catalog: Catalog, live: list[bool]) -> frozenset[str]:
-    """Actives that do enough by themselves to be worth a place beside others."""
+def _partners(base: KnowledgeBase, understood: Understood, catalog: Catalog, live: list[bool]) -> frozenset[str]:
+    """Actives that do enough by themselves to be worth a place beside others.
+
+    The measure is the best that is recorded of any selective active, stopped here or not, so that
+    barring or restricting one never lets a weaker one in.
+    """
     best: dict[str, float] = {}
     for dose, activity, ok in zip(catalog.doses, catalog.activity.tolist(), live, strict=True):
         if ok:
             best[dose.active.id] = max(best.get(dose.active.id, 0.0), activity)
-    top = max(best.values(), default=0.0)
+    recorded = [
+        response.band[1]
+        for column in columns_of(understood)
+        for response in column.target.weed.responses
+        if response.active in base.actives
+        and base.actives[response.active].selective
+        and (column.stage in response.stages if response.stages else column.stage != NOT_EMERGED)
+    ]
+    top = max(recorded, default=0.0)
     floor = min(base.parameter("partner-floor"), base.parameter("partner-share") * top)
     return frozenset(key for key, activity in best.items() if activity >= floor)
 

@@ -89,16 +89,8 @@ def used_sources() -> Counter[str]:
     """How often each source is cited."""
     base = knowledge_base()
     kinds = (
-        "weeds",
-        "actives",
-        "turf",
-        "rules",
-        "mixtures",
-        "interactions",
-        "zones",
-        "shifts",
-        "parameters",
-        "notices",
+        *("weeds", "actives", "turf", "rules", "mixtures", "interactions", "adjuvants"),
+        *("zones", "surroundings", "shifts", "parameters", "notices"),
     )
     return Counter(
         part.id

@@ -29,12 +29,14 @@ def validated(model: type[Model], payload: Any) -> Model:
 
 
 def _faults(error: ValidationError, model: type[BaseModel]) -> list[FieldFault]:
-    found: dict[tuple[str, str], FieldFault] = {}
+    found: dict[str, FieldFault] = {}
     for item in error.errors(include_url=False):
         path = ".".join(str(part) for part in item["loc"] if not _is_branch(part))
         fault = FieldFault(path, _sentence(item, model))
-        found.setdefault((fault.path, fault.message), fault)
-    return list(found.values())
+        found.setdefault(fault.path, fault)
+    # A list or union that failed because of something inside it is no fault of its own.
+    inside = tuple(fault.path for fault in found.values())
+    return [f for f in found.values() if not any(path.startswith(f"{f.path}.") for path in inside if f.path)]
 
 
 def _is_branch(part: Any) -> bool:
@@ -49,6 +51,8 @@ def _sentence(item: Any, model: type[BaseModel]) -> str:
         known = _known_keys(model, item["loc"][:-1])
         near = f"; nearest: {', '.join(nearest(key, known))}" if known else ""
         return f"is not a known key{near}"
+    if kind == "string_pattern_mismatch":
+        return f"{_shown(item['input'])} is not an id; ids are lower-case words joined by hyphens"
     if kind == "missing":
         return "is required"
     if kind == "value_error":
@@ -79,7 +83,7 @@ def _known_keys(model: type[BaseModel], path: tuple[Any, ...]) -> list[str]:
         if part not in fields:
             return []
         current = _model_in(fields[part].annotation)
-    return sorted(getattr(current, "model_fields", {}))
+    return sorted(field.alias or name for name, field in getattr(current, "model_fields", {}).items())
 
 
 def _model_in(annotation: Any) -> Any:

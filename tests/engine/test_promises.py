@@ -59,11 +59,12 @@ def _passing(screened: Screened) -> frozenset[str]:
     return frozenset(screened.catalog.doses[d].active.id for d in doses.tolist() if d >= 0)
 
 
-def _keys(screened: Screened) -> set[Any]:
-    """The programs, whatever their rates: a lower ceiling may lower a rate."""
+def _tanks(screened: Screened) -> set[Any]:
+    """What is sprayed together, whatever the rates: a lower ceiling may lower a rate, and then allow it twice."""
     return {
-        tuple((s.adjuvant, frozenset((d.active.id, d.form.id) for d in s.doses)) for s in sprays_of(screened, place))
+        (spray.adjuvant, frozenset((dose.active.id, dose.form.id) for dose in spray.doses))
         for place in range(len(screened.programs))
+        for spray in sprays_of(screened, place)
     }
 
 
@@ -198,7 +199,27 @@ def test_what_restricts_never_adds(restrict: Restriction, whole: bool, data: st.
     after = _screened(restricted, base)
     assert _passing(after) <= _passing(before)
     assert not whole or key not in _passing(after)
-    assert _keys(after) - _keys(before) == set()
+    assert _tanks(after) - _tanks(before) == set()
+
+
+@pytest.mark.parametrize(
+    "case",
+    [
+        {"targets": [{"weed": "wild-violet", "stage": "flowering"}]},
+        {"targets": [{"weed": "smooth-crabgrass"}], "turf": ["perennial-ryegrass"], "date": "2027-09-09"},
+    ],
+    ids=["wild-violet", "smooth-crabgrass"],
+)
+def test_banning_any_active_lets_no_new_tank_in(case: dict[str, Any]) -> None:
+    situation = Situation.model_validate(plain(**case, options={"max_products": 2, "max_applications": 1}))
+    before = _screened(situation)
+    added = {}
+    for key in sorted(_passing(before)):
+        base, restricted = _banned(situation, key)
+        new = _tanks(_screened(restricted, base)) - _tanks(before)
+        if new:
+            added[key] = len(new)
+    assert added == {}
 
 
 @some(20)
@@ -275,12 +296,12 @@ def test_other_processes_give_the_same_bytes() -> None:
             cwd=ROOT,
             text=True,
         )
-        for seed in ("0", "1", "4711")
+        for seed in ("0", "4711")
     ]
     digests = [process.communicate(lines)[0].split() for process in running]
-    assert [process.returncode for process in running] == [0, 0, 0]
+    assert [process.returncode for process in running] == [0, 0]
     assert len(digests[0]) == len(cases)
-    assert digests[0] == digests[1] == digests[2]
+    assert digests[0] == digests[1]
 
 
 # What is deleted: the bases without that fact of the active, or of the turf's record of it.
