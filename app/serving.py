@@ -15,6 +15,8 @@ from app.engine.errors import FieldFault, InputError
 PASSWORD_VARIABLE = "SWARDWRIGHT_PASSWORD_HASH"
 SHORTEST_PASSWORD = 10
 _THREADS = 8
+# The app refuses a body over 1 MiB in its own words; one larger than this is refused before it is read.
+_MOST_BYTES_READ = 16 * 1024 * 1024
 
 
 def is_loopback(host: str) -> bool:
@@ -29,8 +31,37 @@ def is_loopback(host: str) -> bool:
 
 def allowed_hosts(host: str, port: int) -> frozenset[str]:
     """Values of the Host header that are answered."""
-    names = {host, "127.0.0.1", "localhost", "[::1]"} if is_loopback(host) else {host, socket.gethostname()}
-    return frozenset({f"{name}:{port}" for name in names} | (names if port == 80 else set()))
+    names = {host}
+    if not is_loopback(host):
+        names.add(socket.gethostname())
+    if is_loopback(host) or _is_every_address(host):
+        names |= {"127.0.0.1", "localhost", "::1"}
+    if _is_every_address(host):
+        names |= _own_addresses()
+    shown = {_in_address(name) for name in names}
+    return frozenset({f"{name}:{port}" for name in shown} | (shown if port == 80 else set()))
+
+
+def _is_every_address(host: str) -> bool:
+    try:
+        return ipaddress.ip_address(host.strip("[]")).is_unspecified
+    except ValueError:
+        return False
+
+
+def _in_address(host: str) -> str:
+    """A host as it stands in an address: IPv6 in brackets."""
+    bare = host.strip("[]")
+    return f"[{bare}]" if ":" in bare else bare
+
+
+def _own_addresses() -> set[str]:
+    try:
+        found = socket.getaddrinfo(socket.gethostname(), None, type=socket.SOCK_STREAM)
+    except OSError:
+        # A machine that does not find itself by name is still answered by its name and on loopback.
+        return set()
+    return {str(item[4][0]) for item in found}
 
 
 def serve(host: str, port: int, *, data: Path | None, demo: bool, open_browser: bool) -> int:
@@ -39,7 +70,7 @@ def serve(host: str, port: int, *, data: Path | None, demo: bool, open_browser: 
     Raises
     ------
     InputError
-        When the address is not loopback and no password is set, or cannot be listened on.
+        When the address is not loopback and no usable password is set, or cannot be listened on.
     """
     if not 1 <= port <= 65535:
         raise InputError([FieldFault("--port", f"{port} is no port; use 1 to 65535")])
@@ -48,6 +79,13 @@ def serve(host: str, port: int, *, data: Path | None, demo: bool, open_browser: 
         how = f"set {PASSWORD_VARIABLE} (see 'swardwright password') or use 127.0.0.1"
         what = f"{host} is reached from other machines; {how}"
         raise InputError([FieldFault("--host", what)])
+    if password_hash is not None and password_hash.count("$") != 2:
+        what = "holds no hash; set it to what 'swardwright password' prints, in single quotes"
+        raise InputError([FieldFault(PASSWORD_VARIABLE, what)])
+    try:
+        socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)
+    except (OSError, UnicodeError) as error:
+        raise InputError([FieldFault("--host", f"'{host}' is no address of this machine; use 127.0.0.1")]) from error
     if data is not None and not data.is_dir():
         raise InputError([FieldFault("--data", f"{data} is no folder")])
     _listen(host, port, password_hash, data=data, demo=demo, open_browser=open_browser)
@@ -68,13 +106,20 @@ def _listen(
     )
     try:
         server = create_server(
-            application, host=host, port=port, threads=_THREADS, ident=None, clear_untrusted_proxy_headers=True
+            application,
+            host=host,
+            port=port,
+            threads=_THREADS,
+            ident=None,
+            clear_untrusted_proxy_headers=True,
+            max_request_body_size=_MOST_BYTES_READ,
         )
     except OSError as error:
         raise InputError([FieldFault("--port", f"{host}:{port} cannot be listened on: {error.strerror}")]) from error
-    shown = f"[{host}]" if ":" in host else host
-    address = f"http://{shown}:{port}/"
-    sys.stdout.write(f"Swardwright answers at {address} (stop with Ctrl-C)\n")
+    named = _in_address(socket.gethostname() if _is_every_address(host) else host)
+    address = f"http://{named}:{port}/"
+    opening = ", opening with an example question filled in" if demo else ""
+    sys.stdout.write(f"Swardwright answers at {address}{opening} (stop with Ctrl-C)\n")
     sys.stdout.flush()
     if open_browser:
         webbrowser.open(address)
@@ -90,13 +135,16 @@ def make_password_hash() -> str:
     Raises
     ------
     InputError
-        When it is too short or the two differ.
+        When it is too short, the two differ, or nobody can be asked.
     """
     from werkzeug.security import generate_password_hash
 
-    first = getpass.getpass("Password: ")
+    try:
+        first, again = getpass.getpass("Password: "), getpass.getpass("Again: ")
+    except EOFError as error:
+        raise InputError([FieldFault("password", "was not typed; type it twice at a terminal")]) from error
     if len(first) < SHORTEST_PASSWORD:
         raise InputError([FieldFault("password", f"must have at least {SHORTEST_PASSWORD} characters")])
-    if getpass.getpass("Again: ") != first:
-        raise InputError([FieldFault("password", "the two differ")])
+    if again != first:
+        raise InputError([FieldFault("password", "the two differ; type the same one twice")])
     return generate_password_hash(first)

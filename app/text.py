@@ -25,7 +25,12 @@ _MARKS = {"stop": "[stop]", "warning": "[warning]", "caution": "[caution]", "inf
 
 def _wrapped(text: str, lead: str = "", more: str | None = None) -> str:
     return textwrap.fill(
-        text, WIDTH, initial_indent=lead, subsequent_indent=more if more is not None else " " * len(lead)
+        text,
+        WIDTH,
+        initial_indent=lead,
+        subsequent_indent=more if more is not None else " " * len(lead),
+        # Ids hold hyphens and are copied whole.
+        break_on_hyphens=False,
     )
 
 
@@ -117,6 +122,10 @@ def recommendation_text(answer: Recommendation) -> str:
 def _recommendation(answer: Recommendation) -> Iterator[str]:
     yield _wrapped(answer.headline)
     yield ""
+    yield from _below_headline(answer)
+
+
+def _below_headline(answer: Recommendation) -> Iterator[str]:
     if answer.no_treatment is not None:
         yield _wrapped(f"[stop] {answer.no_treatment.text}")
         yield from _statements(answer.no_treatment.reasons[1:], "-")
@@ -135,7 +144,7 @@ def _recommendation(answer: Recommendation) -> Iterator[str]:
 
 
 def quick_answer_text(answer: QuickAnswer) -> str:
-    """A quick answer for people: which weed was understood, then the recommendation."""
+    """A quick answer for people: its sentence, which weed was understood, then the recommendation."""
     return _lines(_quick(answer))
 
 
@@ -144,9 +153,12 @@ def _quick(answer: QuickAnswer) -> Iterator[str]:
     understood = f"{weed.name} ({weed.scientific_name})"
     if weed.alternatives:
         understood += f"; it may also mean {', '.join(weed.alternatives)}"
-    yield _wrapped(f"{understood}. {situation.date.isoformat()}, {situation.zone}, {', '.join(situation.turf)}.")
+    yield _wrapped(answer.recommendation.headline)
     yield ""
-    yield from _recommendation(answer.recommendation)
+    place = f"{situation.date.isoformat()}, {situation.zone}, {', '.join(situation.turf)}"
+    yield _wrapped(f"Understood as {understood}. {place}.")
+    yield ""
+    yield from _below_headline(answer.recommendation)
 
 
 def why_not_text(answer: WhyNot) -> str:
@@ -160,6 +172,7 @@ def _why_not(answer: WhyNot) -> Iterator[str]:
         yield _wrapped(f"{name}: not here.")
         for stop in answer.stops:
             yield _wrapped(f"[stop] {stop.text}", "  ", "    ")
+        yield from _cautions(answer.cautions)
     else:
         yield _wrapped(f"{name} passes every stop here and ranks {answer.rank}.")
         for sentence in answer.behind:
@@ -176,7 +189,8 @@ def expectation_text(answer: Expectation) -> str:
 
 
 def _expectation(answer: Expectation) -> Iterator[str]:
-    yield "Expected"
+    yield _wrapped(_expected_headline(answer))
+    yield ""
     for shown in answer.control:
         yield from _control(shown)
         for part in shown.parts:
@@ -192,6 +206,20 @@ def _expectation(answer: Expectation) -> Iterator[str]:
     yield from _cautions(answer.cautions)
     yield ""
     yield from _ending(answer.notices, answer.sources, answer.knowledge_version)
+
+
+def _expected_headline(answer: Expectation) -> str:
+    figures = [
+        f"no figure for {shown.name}"
+        if shown.low is None or shown.likely is None or shown.high is None
+        else f"{shown.likely:.0f} % of {shown.name} ({shown.low:.0f} to {shown.high:.0f})"
+        for shown in answer.control
+    ]
+    days = answer.control[0].days_after
+    stops = {0: "", 1: " One stop stands against it here."}.get(
+        len(answer.stops), f" {len(answer.stops)} stops stand against it here."
+    )
+    return f"Expected control {days} days after the last application: {'; '.join(figures)}.{stops}"
 
 
 def coverage_text(counts: dict[str, Any]) -> str:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 import json
+import os
+import socket
 import subprocess
 import sys
 from pathlib import Path
@@ -10,10 +13,11 @@ from typing import Any
 
 import pytest
 
-from app.api.routes import blueprint
-from app.cli import main
+from app.cli import build_parser, main
 from app.engine.output import as_json
 from app.services.advice import recommend
+from app.serving import PASSWORD_VARIABLE, allowed_hosts
+from app.web import create_app
 from tests.conftest import plain
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -28,7 +32,29 @@ def _written(tmp_path: Path, data: Any) -> str:
 def test_recommend_prints_the_same_document_as_the_service(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["recommend", _written(tmp_path, plain()), "--json"]) == 0
     assert json.loads(capsys.readouterr().out) == as_json(recommend(plain()))
-    assert blueprint.name == "api"
+
+
+def test_the_command_line_and_the_api_print_equal_documents(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    program = {
+        "applications": [{"actives": [{"active": "triclopyr", "rate": {"value": 1.0, "unit": "lb ae/acre"}}]}],
+    }
+    stated = {"situation": plain(), "program": program, "days_after": 28}
+    asked = {"situation": plain(), "actives": ["atrazine"]}
+    # The command, what its file holds, and what the call of the same name takes.
+    cases: list[tuple[list[str], Any, Any]] = [
+        (["recommend"], plain(), plain()),
+        (["why-not", "--active", "atrazine"], plain(), asked),
+        (["expect"], stated, stated),
+    ]
+    client = create_app(allowed_hosts=frozenset({"localhost"}), testing=True).test_client()
+    for arguments, held, body in cases:
+        assert main([*arguments, _written(tmp_path, held), "--json"]) == 0
+        answered = client.post(f"/api/v1/{arguments[0]}", json=body)
+        assert answered.status_code == 200
+        assert json.loads(capsys.readouterr().out) == answered.get_json()
+    assert main(["answer", "wild violet", "--month", "5", "--turf", "tall-fescue", "--json"]) == 0
+    answered = client.get("/api/v1/answer?weed=wild%20violet&month=5&turf=tall-fescue")
+    assert json.loads(capsys.readouterr().out) == answered.get_json()
 
 
 @pytest.mark.parametrize(
@@ -36,13 +62,13 @@ def test_recommend_prints_the_same_document_as_the_service(tmp_path: Path, capsy
     [
         (
             ["answer", "creeping charlie", "--month", "10"],
-            ["ground ivy", "triclopyr", "Turned down", "label is the law"],
+            ["Understood as ground ivy", "triclopyr", "Turned down", "label is the law"],
         ),
         (["answer", "wild voilet", "--turf", "tall-fescue", "--month", "5"], ["wild violet", "likely", "% control"]),
         (["recommend", "demo_data/crabgrass-tillered.json"], ["quinclorac", "score"]),
         (["why-not", "demo_data/wild-violet-summer.json", "--active", "dicamba"], ["not here", "[stop]"]),
         (["why-not", "demo_data/wild-violet-summer.json", "--active", "triclopyr"], ["ranks 1"]),
-        (["expect", "demo_data/wild-violet-program.json"], ["Expected", "wild violet"]),
+        (["expect", "demo_data/wild-violet-program.json"], ["Expected control 28 days", "wild violet"]),
         (["knowledge", "coverage"], ["weeds", "published"]),
         (["knowledge", "check"], ["No problem found"]),
         (["knowledge", "show", "actives", "triclopyr"], ["triclopyr-tea", "sources"]),
@@ -67,6 +93,7 @@ def test_text_for_people(arguments: list[str], words: list[str], capsys: pytest.
         (plain(turf=["tal-fescue"]), "tall-fescue"),
         (plain(targets=[]), "targets: must name at least 1"),
         (plain(colour="green"), "colour: is not a known key"),
+        (plain(targets=[{"weed": "wild-violet", "cover_pct": float("inf")}]), "Infinity is no JSON number"),
         (plain(date="2027-02-30"), "date: '2027-02-30' is no day of the calendar"),
         (plain(date="1850-01-01"), "the year must lie between 2000 and 2100"),
         (plain(carrier={"value": -5, "unit": "gal/acre"}), "carrier.value"),
@@ -99,6 +126,9 @@ def test_bad_input_is_one_sentence_and_exit_code_2(
         ["why-not", "demo_data/wild-violet-summer.json", "--active", "dicambra"],
         ["serve", "--host", "0.0.0.0"],
         ["serve", "--port", "0"],
+        ["serve", "--data", "nowhere"],
+        ["answer", ""],
+        ["answer", "dandelion\udcff"],
     ],
 )
 def test_what_cannot_be_done_exits_2(
@@ -136,3 +166,196 @@ def test_equal_input_gives_equal_bytes_in_another_process(tmp_path: Path, capsys
         env={"PYTHONHASHSEED": "7", "HOME": str(tmp_path)},
     )
     assert there.stdout == here
+
+
+def test_top_does_not_hide_options_of_another_shape(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["recommend", _written(tmp_path, plain(options="all")), "--top", "3"]) == 2
+    assert "options" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        [],
+        ["guess"],
+        ["recommend"],
+        ["recommend", "x.json", "--top", "many"],
+        ["why-not", "x.json"],
+        ["answer", "dandelion", "--month", "may"],
+        ["knowledge"],
+        ["serve", "--port", "eighty"],
+    ],
+)
+def test_a_command_that_cannot_be_read_is_one_sentence_and_exit_code_2(
+    arguments: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as stopped:
+        main(arguments)
+    printed = capsys.readouterr()
+    assert stopped.value.code == 2
+    assert printed.out == ""
+    assert len(printed.err.strip().splitlines()) == 1
+    assert "--help" in printed.err
+
+
+@pytest.mark.parametrize(
+    "command", [[], ["serve"], ["recommend"], ["why-not"], ["expect"], ["answer"], ["knowledge"], ["password"]]
+)
+def test_help_teaches_with_examples(command: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as stopped:
+        build_parser().parse_args([*command, "--help"])
+    text = capsys.readouterr().out
+    assert stopped.value.code == 0
+    assert "examples:" in text
+    assert f"swardwright {' '.join(command)}".strip() in text
+
+
+def test_version_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as stopped:
+        main(["--version"])
+    assert stopped.value.code == 0
+    assert capsys.readouterr().out.startswith("swardwright ")
+
+
+def test_a_quick_answer_loads_no_web_server_and_no_unit_library() -> None:
+    code = (
+        "import sys; from app.cli import main; main(['answer', 'dandelion', '--json']); "
+        "print([name for name in ('flask', 'waitress', 'werkzeug', 'jinja2', 'pint') if name in sys.modules], "
+        "file=sys.stderr)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, check=True)
+    assert done.stderr.strip() == "[]"
+
+
+def test_garbage_is_collected_again_after_a_command() -> None:
+    assert main(["answer", "zzzzzz"]) == 2
+    assert gc.isenabled()
+
+
+def test_a_reader_that_closes_early_is_no_fault() -> None:
+    command = [sys.executable, "-m", "app", "answer", "dandelion"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT) as started:
+        assert started.stdout is not None
+        assert started.stderr is not None
+        started.stdout.close()
+        assert started.stderr.read() == b""
+        assert started.wait(timeout=60) == 0
+
+
+@pytest.mark.parametrize("wanted", [["--json"], []])
+def test_a_terminal_of_few_letters_still_gets_the_answer(tmp_path: Path, wanted: list[str]) -> None:
+    rule = {"kind": "ban-active", "active": "dicamba", "note": "Gemeinde Übersee"}
+    done = subprocess.run(
+        [sys.executable, "-m", "app", "recommend", _written(tmp_path, plain(local_rules=[rule])), *wanted],
+        capture_output=True,
+        cwd=ROOT,
+        check=True,
+        env={**os.environ, "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"},
+    )
+    if wanted:
+        assert json.loads(done.stdout.decode("utf-8"))["situation"]["local_rules"][0]["note"] == "Gemeinde Übersee"
+    else:
+        assert "Gemeinde \\xdcbersee" in done.stdout.decode("ascii")
+
+
+def _without_password() -> dict[str, str]:
+    return {key: value for key, value in os.environ.items() if key != PASSWORD_VARIABLE}
+
+
+def test_a_port_in_use_is_one_sentence() -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        command = [sys.executable, "-m", "app", "serve", "--port", str(port)]
+        done = subprocess.run(command, capture_output=True, text=True, cwd=ROOT, env=_without_password(), check=False)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.startswith(f"swardwright: --port: 127.0.0.1:{port} cannot be listened on")
+    assert len(done.stderr.strip().splitlines()) == 1
+
+
+def test_a_hash_spoilt_by_the_shell_is_refused(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(PASSWORD_VARIABLE, "scrypt:32768:8:1")
+    assert main(["serve", "--host", "0.0.0.0"]) == 2
+    assert "holds no hash" in capsys.readouterr().err
+
+
+def test_an_address_that_is_none_is_refused(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def unknown(*_: object, **__: object) -> None:
+        raise socket.gaierror(-2, "Name or service not known")
+
+    monkeypatch.setenv(PASSWORD_VARIABLE, "scrypt:32768:8:1$salt$hash")
+    monkeypatch.setattr(socket, "getaddrinfo", unknown)
+    assert main(["serve", "--host", "no-such-host.invalid"]) == 2
+    assert "'no-such-host.invalid' is no address of this machine" in capsys.readouterr().err
+
+
+def test_hosts_that_are_answered(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(socket, "gethostname", lambda: "shed")
+    monkeypatch.setattr(socket, "getaddrinfo", lambda *_, **__: [(0, 0, 0, "", ("192.0.2.7", 0))])
+    assert allowed_hosts("127.0.0.1", 8137) == {"127.0.0.1:8137", "localhost:8137", "[::1]:8137"}
+    assert allowed_hosts("192.0.2.7", 80) == {"192.0.2.7:80", "192.0.2.7", "shed:80", "shed"}
+    assert {"shed:9000", "192.0.2.7:9000", "localhost:9000"} <= allowed_hosts("0.0.0.0", 9000)
+    assert "[2001:db8::1]:9000" in allowed_hosts("2001:db8::1", 9000)
+
+
+@pytest.mark.parametrize(
+    ("typed", "code", "said"),
+    [
+        (("long enough now", "long enough now"), 0, ""),
+        (("short", "short"), 2, "at least 10 characters"),
+        (("long enough now", "long enough then"), 2, "the two differ"),
+        ((), 2, "was not typed"),
+    ],
+)
+def test_a_password_is_asked_twice(
+    typed: tuple[str, ...],
+    code: int,
+    said: str,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    answers = iter(typed)
+
+    def ask(_: str) -> str:
+        try:
+            return next(answers)
+        except StopIteration as error:
+            raise EOFError from error
+
+    monkeypatch.setattr("getpass.getpass", ask)
+    assert main(["password"]) == code
+    printed = capsys.readouterr()
+    assert said in printed.err
+    assert printed.out.count("$") == (2 if code == 0 else 0)
+
+
+def test_the_demo_serves_says_so_and_refuses_a_huge_body_unread() -> None:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    command = [sys.executable, "-m", "app", "serve", "--demo", "--port", str(port)]
+    host = f"Host: 127.0.0.1:{port}\r\n"
+    huge = f"POST /api/v1/recommend HTTP/1.0\r\n{host}Content-Length: 20000000\r\n\r\n"
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=ROOT, env=_without_password()) as started:
+        assert started.stdout is not None
+        try:
+            line = started.stdout.readline()
+            first = _answer_to(port, f"GET /api/v1/health HTTP/1.0\r\n{host}\r\n")
+            refused = _answer_to(port, huge)
+        finally:
+            started.terminate()
+    assert f"http://127.0.0.1:{port}/" in line
+    assert "example question filled in" in line
+    assert first == b"HTTP/1.0 200"
+    assert refused == b"HTTP/1.0 413"
+
+
+def _answer_to(port: int, request: str) -> bytes:
+    with socket.create_connection(("127.0.0.1", port), timeout=30) as visitor:
+        visitor.sendall(request.encode())
+        return visitor.recv(12)

@@ -24,6 +24,7 @@ def _failures(*codes: int) -> dict[str, Any]:
         400: "refused",
         404: "not known",
         413: "too large",
+        415: "not JSON",
         422: "bad input, every field named",
     }
     schema = {"$ref": "#/components/schemas/Error"}
@@ -42,7 +43,7 @@ def _post(summary: str, body: str, answer: str) -> dict[str, Any]:
         "post": {
             "summary": summary,
             "requestBody": {"required": True, "content": content},
-            "responses": {**_ok({"$ref": _REFERENCE.format(model=answer)}), **_failures(400, 413, 422)},
+            "responses": {**_ok({"$ref": _REFERENCE.format(model=answer)}), **_failures(400, 413, 415, 422)},
         }
     }
 
@@ -76,8 +77,12 @@ def _paths(named: dict[str, str]) -> dict[str, Any]:
         "/api/v1/why-not": _post("What stands against an active here", named["WhyNotRequest"], named["WhyNot"]),
         "/api/v1/expect": _post("Expected control of a stated program", named["ExpectRequest"], named["Expectation"]),
         "/api/v1/answer": _answer_path(named["QuickAnswer"]),
-        "/api/v1/health": {"get": {"summary": "Health and versions", "responses": _ok(_health_schema())}},
-        "/api/v1/openapi.json": {"get": {"summary": "This document", "responses": _ok({"type": "object"})}},
+        "/api/v1/health": {
+            "get": {"summary": "Health and versions", "responses": {**_ok(_health_schema()), **_failures(422)}}
+        },
+        "/api/v1/openapi.json": {
+            "get": {"summary": "This document", "responses": {**_ok({"type": "object"}), **_failures(422)}}
+        },
     }
     for kind in ("weeds", "actives", "turf", "sources"):
         listing = {"type": "object", "required": ["kind", "entries"], "properties": {"entries": {"type": "array"}}}

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from datetime import date
 from typing import Any
 
-from flask import Blueprint, Response, jsonify, request
+from flask import Blueprint, Response, abort, jsonify, request
 from werkzeug.exceptions import HTTPException
 
 from app.api.openapi import document
@@ -16,6 +16,7 @@ from app.services import advice, knowledge_service
 from app.services.strict_json import read_json
 from app.version import program_version
 
+UNASKED_TYPE = "application/x-www-form-urlencoded"
 blueprint = Blueprint("api", __name__, url_prefix="/api/v1")
 
 _ANSWER_KEYS = ("weed", "turf", "month", "zone", "stage", "site_use")
@@ -47,14 +48,26 @@ def refused(error: HTTPException) -> tuple[Response, int]:
 
 
 def _answered(service: Callable[[Any], Output]) -> Response:
+    # A body without a type is read as JSON, and so is one of the type that command-line clients send
+    # unasked; one of another type was meant for something else.
+    if request.mimetype not in ("", UNASKED_TYPE) and not request.is_json:
+        abort(415, description=f"the body must be application/json, not {request.mimetype}")
     return jsonify(as_json(service(read_json(request.get_data(cache=False)))))
 
 
-def _only(keys: tuple[str, ...]) -> None:
-    unknown = [key for key in request.args if key not in keys]
-    if unknown:
-        what = f"is not a known key; use {', '.join(keys)}" if keys else "is not a known key; none is taken here"
-        raise InputError([FieldFault(key, what) for key in unknown])
+@blueprint.before_request
+def only_known_query_keys() -> None:
+    """Refuse a key of the query that the call does not take, or one given twice."""
+    keys = _ANSWER_KEYS if request.endpoint == "api.answer" else ()
+    what = f"is not a known key; use {', '.join(keys)}" if keys else "is not a known key; none is taken here"
+    faults = [FieldFault(key, what) for key in request.args if key not in keys]
+    faults += [
+        FieldFault(key, "stands twice; give each key once")
+        for key, values in request.args.lists()
+        if key in keys and len(values) > 1
+    ]
+    if faults:
+        raise InputError(faults)
 
 
 @blueprint.post("/recommend")
@@ -78,7 +91,6 @@ def expect() -> Response:
 @blueprint.get("/answer")
 def answer() -> Response:
     """The quick answer for a weed by whatever name."""
-    _only(_ANSWER_KEYS)
     told = {key: request.args[key] for key in _ANSWER_KEYS if request.args.get(key)}
     if "weed" not in told:
         raise InputError([FieldFault("weed", "is required")])
@@ -101,7 +113,6 @@ def answer() -> Response:
 @blueprint.get("/knowledge/<kind>")
 def knowledge_list(kind: str) -> Response:
     """Every entry of a kind."""
-    _only(())
     _known(kind)
     return jsonify({"kind": kind, "entries": knowledge_service.list_entries(kind)})
 
@@ -109,7 +120,6 @@ def knowledge_list(kind: str) -> Response:
 @blueprint.get("/knowledge/<kind>/<key>")
 def knowledge_entry(kind: str, key: str) -> Response:
     """One entry with its sources."""
-    _only(())
     _known(kind)
     return jsonify(knowledge_service.show_entry(kind, key))
 

@@ -6,7 +6,18 @@ from typing import Any
 
 from knowledge.base import KnowledgeBase
 from knowledge.models import STAGES_BY_LIFE_FORM
+from knowledge.quantities import AREA_UNITS
 
+MONTHS = {
+    str(number): name
+    for number, name in enumerate(
+        (
+            *("January", "February", "March", "April", "May", "June"),
+            *("July", "August", "September", "October", "November", "December"),
+        ),
+        start=1,
+    )
+}
 STANDS = {
     "established": "established",
     "seedling": "seedling",
@@ -33,6 +44,16 @@ STAGE_WORDS = {
     "overwintering": "overwintering",
 }
 GROUP_WORDS = {"grass": "grasses", "sedge": "sedges", "broadleaf": "broadleaf weeds"}
+# Where the knowledge speaks of several turfs at once.
+TURF_SCOPES = {
+    "all": "all turf",
+    "cool-season": "cool-season turf",
+    "warm-season": "warm-season turf",
+    "cool-lawn": "cool-season lawn grasses",
+    "bentgrass": "bentgrass and annual bluegrass",
+    "warm-hardy": "hardier warm-season grasses",
+    "warm-soft": "softer warm-season grasses",
+}
 
 
 def form_choices(base: KnowledgeBase) -> dict[str, Any]:
@@ -45,14 +66,17 @@ def form_choices(base: KnowledgeBase) -> dict[str, Any]:
         for season in ("cool-season", "warm-season")
     }
     return {
+        "weed_names": sorted((weed.name for weed in base.weeds.values()), key=str.lower),
         "turf_choices": turf,
         "zone_choices": {zone.id: f"{zone.name}: {zone.where}" for zone in base.zones.values()},
+        "month_choices": MONTHS,
         "site_choices": {site.id: site.name for site in base.sites.values()},
         "stage_choices": stages,
         "stand_choices": STANDS,
         "green_up_choices": GREEN_UP,
         "stress_choices": STRESS,
         "moisture_choices": MOISTURE,
+        "area_units": {unit: unit for unit in AREA_UNITS},
         "surrounding_choices": {item.id: item.name for item in base.surroundings.values()},
         "active_choices": {a.id: a.name for a in sorted(base.actives.values(), key=lambda a: a.name.lower())},
     }

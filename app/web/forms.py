@@ -1,4 +1,4 @@
-"""The question as typed: from a form's fields to a situation, and faults back to their fields."""
+"""The question as typed: from a form's fields to a situation, with every fault at its field."""
 
 from __future__ import annotations
 
@@ -8,71 +8,240 @@ from datetime import date
 from typing import Any
 
 from app.engine.errors import FieldFault, InputError
-from app.services.advice import DEFAULT_SITE_USE, DEFAULT_TURF, DEFAULT_ZONE
-from app.services.search import find_weed
-from app.web.units import LABELS, System, read
+from app.engine.situation import Situation
+from app.services.advice import DEFAULT_SITE_USE, DEFAULT_ZONE, _default_turf, _year_of
+from app.services.search import find_weed, suggest
+from app.services.validation import validated
+from app.web import units
+from app.web.fields import BAN_ROWS, FIELDS, OF_FORM, PAST_ROWS, WEED_ROWS, Kind, Rows
+from app.web.units import LABELS, System
 from knowledge.base import KnowledgeBase
+from knowledge.models import Weed
 
-WEED_ROWS, PAST_ROWS = 4, 3
-PRIORITIES = ("control", "turf_safety", "resistance", "cost", "passes", "off_target")
+_MID_MONTH = 15
 
-# field -> (path in the situation, kind of figure)
-_NUMBERS: dict[str, tuple[str, str]] = {
-    "max_temp": ("forecast.max_temp_f", "temperature"),
-    "max_temp_3": ("forecast.max_temp_next_3_days_f", "temperature"),
-    "min_temp": ("forecast.min_temp_f", "temperature"),
-    "wind": ("forecast.wind_mph", "wind"),
-    "rain_free": ("forecast.rain_free_hours", "plain"),
-    "mowings": ("turf_condition.mowings_since_emergence", "whole"),
-    "weeks": ("turf_condition.weeks_since_emergence", "plain"),
-    "height": ("turf_condition.mowing_height_in", "height"),
-    "max_products": ("options.max_products", "whole"),
-    "max_applications": ("options.max_applications", "whole"),
-    **{f"priority_{name}": (f"priorities.{name}", "plain") for name in PRIORITIES},
-}
-_WORDS: dict[str, str] = {
-    "stand": "turf_condition.stand",
-    "green_up": "turf_condition.green_up",
-    "stress": "turf_condition.stress",
-    "seeding": "turf_condition.seeding_planned",
-    "soil_moisture": "forecast.soil_moisture",
-}
+
+@dataclass(frozen=True)
+class Named:
+    """A weed as it was typed and as it was understood."""
+
+    asked: str
+    weed: Weed
+    matched: str
+    others: tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class Asked:
-    """What was typed, as a situation and with the weeds it was understood to mean."""
+    """What was typed, as a situation, with what was understood and what could not be.
+
+    `near` holds, by field, the weeds that an unknown name may mean; `assumed` the fields that
+    were not told and stand at what is usual.
+    """
 
     payload: dict[str, Any]
-    understood: tuple[str, ...]
-    alternatives: tuple[str, ...]
+    faults: tuple[FieldFault, ...]
+    rows: Rows
+    named: tuple[Named, ...]
+    near: dict[str, tuple[str, ...]]
+    assumed: tuple[str, ...]
+
+    def checked(self) -> dict[str, Any]:
+        """The situation, where every field could be read.
+
+        Raises
+        ------
+        InputError
+            With every fault of the form, and with those of the other fields beside them.
+        """
+        if not self.faults:
+            return self.payload
+        faults = list(self.faults)
+        try:
+            validated(Situation, self.payload)
+        except InputError as error:
+            faults += error.faults
+        raise InputError(faults)
 
 
-def _fields_of_paths() -> dict[str, str]:
-    fields = {path: field for field, (path, _) in _NUMBERS.items()}
-    fields.update({path: field for field, path in _WORDS.items()})
-    fields.update({"date": "date", "zone": "zone", "site_use": "site_use", "turf.0": "turf", "turf.1": "turf_2"})
-    fields.update({"carrier.value": "carrier", "surroundings": "surroundings", "turf": "turf", "targets": "weed"})
-    for row in range(WEED_ROWS):
-        suffix = "" if row == 0 else f"_{row + 1}"
-        for part in ("weed", "stage", "tillers", "leaves"):
-            fields[f"targets.{row}.{part}"] = f"{part}{suffix}"
-    for row in range(PAST_ROWS):
-        for part, name in (("active", "past_active"), ("rate.value", "past_rate"), ("date", "past_date")):
-            fields[f"applied_this_year.{row}.{part}"] = f"{name}_{row + 1}"
-    return fields
+def read_question(
+    typed: Mapping[str, str], surroundings: list[str], base: KnowledgeBase, today: date, typed_in: System
+) -> Asked:
+    """The situation that a filled form asks about; `typed_in` is the system of its figures."""
+    return _Reader(typed, base, typed_in).read(surroundings, today)
 
 
-FIELD_OF_PATH = _fields_of_paths()
+class _Reader:
+    """Reads one form; the payload and the faults grow as it goes."""
 
+    def __init__(self, typed: Mapping[str, str], base: KnowledgeBase, typed_in: System) -> None:
+        self.typed, self.base, self.typed_in = typed, base, typed_in
+        self.faults: list[FieldFault] = []
+        self.named: list[Named] = []
+        self.near: dict[str, tuple[str, ...]] = {}
+        self.target_rows: list[int] = []
 
-def field_of(path: str) -> str:
-    """The form field that a path of the situation was typed into; `weed` where there is none."""
-    while path:
-        if path in FIELD_OF_PATH:
-            return FIELD_OF_PATH[path]
-        path = path.rpartition(".")[0]
-    return "weed"
+    def read(self, surroundings: list[str], today: date) -> Asked:
+        """The whole form."""
+        targets = self._targets()
+        zone = self._text("zone") or DEFAULT_ZONE
+        payload: dict[str, Any] = {
+            "date": self._day(today),
+            "zone": zone,
+            "site_use": self._text("site_use") or DEFAULT_SITE_USE,
+            "turf": self._turf(zone),
+            "targets": targets,
+        }
+        for field in FIELDS:
+            value = self._value(field.name, field.kind)
+            if value is not None:
+                _put(payload, field.path, value)
+        if surroundings:
+            payload["surroundings"] = surroundings
+        if self._text("adjuvants") == "no":
+            _put(payload, "options.adjuvants", False)
+        self._measures(payload)
+        past, past_rows = self._past()
+        bans, ban_rows = self._bans()
+        payload.update({key: part for key, part in (("applied_this_year", past), ("local_rules", bans)) if part})
+        return Asked(
+            payload=payload,
+            faults=tuple(self.faults),
+            rows=Rows(tuple(self.target_rows), past_rows, ban_rows),
+            named=tuple(self.named),
+            near=self.near,
+            assumed=self._assumed(),
+        )
+
+    def _text(self, field: str) -> str:
+        return self.typed.get(field, "").strip()
+
+    def _refuse(self, field: str, message: str) -> None:
+        self.faults.append(FieldFault(OF_FORM + field, message))
+
+    def _value(self, field: str, kind: Kind) -> Any:
+        """What was typed into a field, in the unit of the engine; None where it is empty or unreadable."""
+        text = self._text(field)
+        if not text or kind == "word":
+            return text or None
+        try:
+            value = int(text) if kind == "whole" else float(text.replace(",", "."))
+        except ValueError:
+            self._refuse(field, f"'{text[:20]}' is not a {'whole number' if kind == 'whole' else 'number'}")
+            return None
+        if kind in ("temperature", "wind", "height"):
+            return round(units.converted(kind, value, self.typed_in, "us"), 3)
+        return value
+
+    def _day(self, today: date) -> str:
+        if told := self._text("date"):
+            return told
+        month = self._text("month")
+        if not month:
+            return today.isoformat()
+        if not (month.isascii() and month.isdigit() and 1 <= int(month) <= 12):
+            self._refuse("month", f"'{month[:20]}' is no month; choose one")
+            return today.isoformat()
+        return date(_year_of(int(month), today), int(month), _MID_MONTH).isoformat()
+
+    def _turf(self, zone: str) -> list[str]:
+        first = self._text("turf")
+        if not first and self.named:
+            known = zone if zone in self.base.zones else DEFAULT_ZONE
+            first = _default_turf(self.named[0].weed, known)
+        return [turf for turf in (first or "tall-fescue", self._text("turf_2")) if turf]
+
+    def _targets(self) -> list[dict[str, Any]]:
+        found = []
+        for row in range(1, WEED_ROWS + 1):
+            suffix = "" if row == 1 else f"_{row}"
+            name = self._text(f"weed{suffix}")
+            if name:
+                self.target_rows.append(row)
+                found.append(self._target(name, suffix))
+            elif row == 1:
+                self._refuse("weed", "must name a weed, for example wild violet")
+            elif self._text(f"stage{suffix}"):
+                self._refuse(f"weed{suffix}", "must name the weed whose stage is told")
+        return found
+
+    def _target(self, name: str, suffix: str) -> dict[str, Any]:
+        target: dict[str, Any] = {"weed": self._weed(name, f"weed{suffix}")}
+        if stage := self._text(f"stage{suffix}"):
+            target["stage"] = stage
+        if suffix:
+            return target
+        parts: tuple[tuple[str, str, Kind], ...] = (
+            ("tillers", "tillers", "whole"),
+            ("leaves", "leaves", "whole"),
+            ("cover", "cover_pct", "number"),
+        )
+        for field, key, kind in parts:
+            value = self._value(field, kind)
+            if value is not None:
+                target[key] = value
+        resisted = [self._resisted(part.strip()) for part in self._text("resistant").split(",") if part.strip()]
+        return {**target, "resistant_to": resisted} if resisted else target
+
+    def _weed(self, name: str, field: str) -> str:
+        try:
+            weed, suggestion, others = find_weed(self.base, name)
+        except InputError as error:
+            what, _, nearest = error.faults[0].message.rpartition("; nearest: ")
+            self._refuse(field, what or nearest)
+            self.near[field] = self._near(name, nearest)
+            return "not-known"
+        self.named.append(Named(name, weed, suggestion.matched, others))
+        return weed.id
+
+    def _near(self, name: str, nearest: str) -> tuple[str, ...]:
+        """Names of the weeds that an unknown name may mean: the nearest, then what typing it suggests."""
+        known = {weed.name for weed in self.base.weeds.values()}
+        told = [part for part in nearest.split(", ") if part in known]
+        return tuple(dict.fromkeys([*told, *(item.name for item in suggest(self.base, name[:80], limit=3))]))
+
+    def _resisted(self, text: str) -> str:
+        """A mechanism group as typed, or the id of the active that is named."""
+        wanted = text.lower()
+        for active in self.base.actives.values():
+            if wanted in (active.id, active.name.lower(), *(name.lower() for name in active.synonyms)):
+                return active.id
+        return text
+
+    def _measures(self, payload: dict[str, Any]) -> None:
+        carrier = self._value("carrier", "number")
+        if carrier is not None:
+            payload["carrier"] = {"value": carrier, "unit": LABELS[self.typed_in]["carrier"]}
+        area = self._value("area", "number")
+        if area is not None:
+            payload["area"] = {"value": area, "unit": self._text("area_unit") or LABELS[self.typed_in]["area"]}
+
+    def _past(self) -> tuple[list[dict[str, Any]], tuple[int, ...]]:
+        found, rows = [], []
+        for row in range(1, PAST_ROWS + 1):
+            active, day = self._text(f"past_active_{row}"), self._text(f"past_date_{row}")
+            rate = self._value(f"past_rate_{row}", "number")
+            if not active:
+                if day or self._text(f"past_rate_{row}"):
+                    self._refuse(f"past_active_{row}", "must name the active that was applied")
+                continue
+            if not self._text(f"past_rate_{row}"):
+                self._refuse(f"past_rate_{row}", "is needed with the active")
+            if not day:
+                self._refuse(f"past_date_{row}", "is needed with the active")
+            counted = self.base.actives[active].rate_basis if active in self.base.actives else "ai"
+            unit = f"g {counted}/ha" if self.typed_in == "metric" else f"lb {counted}/acre"
+            rows.append(row)
+            found.append({"date": day, "active": active, "rate": {"value": rate, "unit": unit}})
+        return found, tuple(rows)
+
+    def _bans(self) -> tuple[list[dict[str, Any]], tuple[int, ...]]:
+        rows = [row for row in range(1, BAN_ROWS + 1) if self._text(f"ban_{row}")]
+        return [{"kind": "ban-active", "active": self._text(f"ban_{row}")} for row in rows], tuple(rows)
+
+    def _assumed(self) -> tuple[str, ...]:
+        empty = [field for field in ("turf", "zone", "site_use") if not self._text(field)]
+        return (*empty, "date") if not self._text("date") else tuple(empty)
 
 
 def _put(payload: dict[str, Any], path: str, value: Any) -> None:
@@ -80,126 +249,3 @@ def _put(payload: dict[str, Any], path: str, value: Any) -> None:
     for parent in parents:
         payload = payload.setdefault(parent, {})
     payload[last] = value
-
-
-def read_question(
-    typed: Mapping[str, str], surroundings: list[str], base: KnowledgeBase, today: date, system: System
-) -> Asked:
-    """The situation that a filled form asks about.
-
-    Raises
-    ------
-    InputError
-        With every field that cannot be read; paths are those of the situation.
-    """
-    faults: list[FieldFault] = []
-    zone = typed.get("zone") or DEFAULT_ZONE
-    payload: dict[str, Any] = {
-        "date": typed.get("date") or today.isoformat(),
-        "zone": zone,
-        "site_use": typed.get("site_use") or DEFAULT_SITE_USE,
-        "turf": [typed.get("turf") or DEFAULT_TURF.get(zone, "tall-fescue")],
-        "targets": [],
-    }
-    if typed.get("turf_2"):
-        payload["turf"].append(typed["turf_2"])
-    understood, alternatives = _weeds(typed, base, payload, faults)
-    for field, (path, kind) in _NUMBERS.items():
-        _number(typed, field, path, kind, system, payload, faults)
-    for field, path in _WORDS.items():
-        if typed.get(field):
-            _put(payload, path, typed[field])
-    if surroundings:
-        payload["surroundings"] = surroundings
-    if typed.get("adjuvants") == "no":
-        _put(payload, "options.adjuvants", False)
-    _carrier(typed, payload, faults, system)
-    _past(typed, base, payload, faults, system)
-    if faults:
-        raise InputError(faults)
-    return Asked(payload, tuple(understood), tuple(alternatives))
-
-
-def _weeds(
-    typed: Mapping[str, str], base: KnowledgeBase, payload: dict[str, Any], faults: list[FieldFault]
-) -> tuple[list[str], list[str]]:
-    understood: list[str] = []
-    alternatives: list[str] = []
-    for row in range(WEED_ROWS):
-        suffix = "" if row == 0 else f"_{row + 1}"
-        name = typed.get(f"weed{suffix}", "").strip()
-        path = f"targets.{len(payload['targets'])}"
-        if not name:
-            if row == 0:
-                faults.append(FieldFault("targets.0.weed", "must name a weed, for example wild violet"))
-            continue
-        try:
-            weed, _, others = find_weed(base, name)
-        except InputError as error:
-            faults.append(FieldFault(f"{path}.weed", error.faults[0].message))
-            payload["targets"].append({"weed": "unknown"})
-            continue
-        target: dict[str, Any] = {"weed": weed.id}
-        if typed.get(f"stage{suffix}"):
-            target["stage"] = typed[f"stage{suffix}"]
-        for part in ("tillers", "leaves"):
-            _number(typed, f"{part}{suffix}", part, "whole", "us", target, faults, f"{path}.{part}")
-        payload["targets"].append(target)
-        understood.append(weed.id)
-        alternatives += [other for other in others if row == 0]
-    return understood, alternatives
-
-
-def _number(
-    typed: Mapping[str, str],
-    field: str,
-    path: str,
-    kind: str,
-    system: System,
-    payload: dict[str, Any],
-    faults: list[FieldFault],
-    fault_path: str | None = None,
-) -> None:
-    text = typed.get(field, "").strip().replace(",", ".")
-    if not text:
-        return
-    try:
-        value = int(text) if kind == "whole" else float(text)
-    except ValueError:
-        wanted = "a whole number" if kind == "whole" else "a number"
-        faults.append(FieldFault(fault_path or path, f"'{text[:20]}' is not {wanted}"))
-        return
-    if kind in ("temperature", "wind", "height"):
-        value = round(read(kind, float(value), system), 3)
-    _put(payload, path, value)
-
-
-def _carrier(typed: Mapping[str, str], payload: dict[str, Any], faults: list[FieldFault], system: System) -> None:
-    found: dict[str, Any] = {}
-    _number(typed, "carrier", "value", "plain", system, found, faults, "carrier.value")
-    if found:
-        payload["carrier"] = {**found, "unit": LABELS[system]["carrier"]}
-
-
-def _past(
-    typed: Mapping[str, str],
-    base: KnowledgeBase,
-    payload: dict[str, Any],
-    faults: list[FieldFault],
-    system: System,
-) -> None:
-    rows: list[dict[str, Any]] = []
-    for row in range(1, PAST_ROWS + 1):
-        active = typed.get(f"past_active_{row}", "")
-        if not active:
-            continue
-        path = f"applied_this_year.{len(rows)}"
-        found: dict[str, Any] = {}
-        _number(typed, f"past_rate_{row}", "value", "plain", system, found, faults, f"{path}.rate.value")
-        if not found:
-            faults.append(FieldFault(f"{path}.rate.value", "is needed with the active"))
-        counted = base.actives[active].rate_basis if active in base.actives else "ai"
-        unit = f"g {counted}/ha" if system == "metric" else f"lb {counted}/acre"
-        rows.append({"active": active, "date": typed.get(f"past_date_{row}", ""), "rate": {**found, "unit": unit}})
-    if rows:
-        payload["applied_this_year"] = rows

@@ -10,14 +10,17 @@ from flask import Blueprint, Response, current_app, jsonify, make_response, redi
 from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as BaseResponse
 
-from app.engine.errors import FieldFault, InputError, UnknownId
+from app.api.routes import failure
+from app.engine.errors import InputError, UnknownId
+from app.engine.output import Recommendation, WhyNot, as_json
 from app.services import advice, knowledge_service
 from app.services.search import suggest
 from app.version import program_version
-from app.web import units
+from app.web import arrange, units
 from app.web.choices import form_choices
-from app.web.forms import field_of, read_question
-from app.web.security import try_password
+from app.web.fields import FIELD_LABELS, KIND_OF_FIELD, QUICK
+from app.web.forms import Asked, read_question
+from app.web.security import own_path, try_password
 from app.web.show import helpers
 
 blueprint = Blueprint("pages", __name__)
@@ -35,10 +38,18 @@ _DEMO = {
     "wind": "5",
 }
 _KINDS = {"weeds": "Weeds", "actives": "Actives", "turf": "Turf", "sources": "Sources"}
+# Parts of an address that are no field of the question.
+_BESIDE = ("surroundings", "active", "units")
+
+
+def _typed_in() -> units.System:
+    """The system in which the figures of this address were typed."""
+    return units.system_named(request.args.get("units"))
 
 
 def _system() -> units.System:
-    return units.system_named(request.args.get("units") or request.cookies.get(units.COOKIE))
+    """The system to show: the one remembered, else that of the address."""
+    return units.system_named(request.cookies.get(units.COOKIE) or request.args.get("units"))
 
 
 @blueprint.app_context_processor
@@ -50,26 +61,92 @@ def _everywhere() -> dict[str, Any]:
         "program_version": program_version(),
         "system": _system(),
         "labels": units.LABELS[_system()],
-        "today": date.today().isoformat(),
         "asked_at": request.full_path.rstrip("?"),
+        "numbers": {},
         **helpers(base, _system()),
     }
 
 
 def _typed() -> dict[str, str]:
-    return {key: value for key, value in request.args.items() if key != "surroundings"}
+    return {key: value for key, value in request.args.items() if key not in _BESIDE}
 
 
-def _form(typed: dict[str, str], faults: tuple[FieldFault, ...] = ()) -> dict[str, Any]:
+def _address(changes: dict[str, str] | None = None, *, without: tuple[str, ...] = ()) -> str:
+    """The query of this question, for a link that asks it again."""
+    changed = changes or {}
+    kept = [
+        (key, value)
+        for key, value in request.args.items(multi=True)
+        if value and key not in without and key not in changed
+    ]
+    return urlencode([*kept, *changed.items()])
+
+
+def _asked() -> Asked:
+    base = knowledge_service.knowledge_base()
+    return read_question(_typed(), request.args.getlist("surroundings"), base, date.today(), _typed_in())
+
+
+def _form(typed: dict[str, str], faults: dict[str, str] | None = None) -> dict[str, Any]:
     """What the question form needs: choices, what was typed, and faults by field."""
-    by_field: dict[str, str] = {}
-    for fault in faults:
-        by_field.setdefault(field_of(fault.path), fault.message)
+    shown = {
+        key: units.retyped("past_rate" if key.startswith("past_rate") else KIND_OF_FIELD.get(key, ""), *_turned(value))
+        for key, value in typed.items()
+    }
+    if typed.get("area"):
+        # An area is not turned: it keeps the unit it was typed in.
+        shown.setdefault("area_unit", units.LABELS[_typed_in()]["area"])
     return {
-        "typed": typed,
+        "typed": shown,
+        "told": sum(1 for key, value in typed.items() if value and key not in QUICK),
         "chosen_surroundings": request.args.getlist("surroundings"),
-        "faults": by_field,
+        "faults": faults or {},
+        "near": {},
+        "address": _address,
+        "asked_pairs": [pair for pair in request.args.items(multi=True) if pair[1] and pair[0] != "active"],
         **form_choices(knowledge_service.knowledge_base()),
+    }
+
+
+def _turned(text: str) -> tuple[str, units.System, units.System]:
+    return text, _typed_in(), _system()
+
+
+def _refused(asked: Asked, error: InputError) -> tuple[str, int]:
+    form = _form(_typed(), asked.rows.by_field(error.faults, _system()))
+    return render_template("ask.html", **{**form, "near": asked.near}), 422
+
+
+def _has_blanks() -> bool:
+    """Whether a form sent fields that were left empty; the address is then made short first."""
+    return any(not value for values in request.args.listvalues() for value in values)
+
+
+def _meant(asked: Asked) -> list[dict[str, Any]]:
+    """How each name was taken, and the addresses that ask after the other weeds it may mean."""
+    found = []
+    for named, row in zip(asked.named, asked.rows.targets, strict=True):
+        field = "weed" if row == 1 else f"weed_{row}"
+        names = [knowledge_service.knowledge_base().weeds[other].name for other in named.others]
+        others = [(name, f"/answer?{_address({field: name})}") for name in names]
+        taken = named.asked.lower() != named.weed.name.lower()
+        found.append({"asked": named.asked, "name": named.weed.name, "taken": taken, "others": others})
+    return [item for item in found if item["taken"] or item["others"]]
+
+
+def _answered(found: Recommendation | WhyNot, asked: Asked, settle_at: str = "") -> dict[str, Any]:
+    """What both pages of an answer need; `settle_at` is the page that holds the question's fields."""
+    rows = asked.rows
+    unknown = [FIELD_LABELS[rows.field_of(path)] for path in found.situation.derived.unknowns]
+    return {
+        "answer": found,
+        "field_of": rows.field_of,
+        "not_told": list(dict.fromkeys(unknown)),
+        "numbers": {key: number for number, key in enumerate(found.sources, start=1)},
+        "settle_at": settle_at,
+        "tanks_of": arrange.tanks_of,
+        "score_rows": arrange.score_rows,
+        **_form(_typed()),
     }
 
 
@@ -83,44 +160,47 @@ def ask() -> str:
 
 
 @blueprint.get("/answer")
-def answer() -> str | tuple[str, int]:
+def answer() -> str | tuple[str, int] | BaseResponse:
     """The ranked answer, at an address that can be sent."""
-    typed, base = _typed(), knowledge_service.knowledge_base()
+    if _has_blanks():
+        return redirect(f"/answer?{_address()}")
+    asked = _asked()
     try:
-        asked = read_question(typed, request.args.getlist("surroundings"), base, date.today(), _system())
-        found = advice.recommend(asked.payload)
+        found = advice.recommend(asked.checked())
     except InputError as error:
-        return _refused(typed, error)
+        return _refused(asked, error)
     return render_template(
         "answer.html",
-        answer=found,
-        alternatives=[base.weeds[key] for key in asked.alternatives],
-        why_not=_why_not_addresses(typed),
-        **_form(typed),
+        asked=asked,
+        meant=_meant(asked),
+        comparisons=arrange.comparisons_of(found.ranked),
+        **_answered(found, asked),
     )
 
 
-def _refused(typed: dict[str, str], error: InputError) -> tuple[str, int]:
-    near = suggest(knowledge_service.knowledge_base(), typed.get("weed", ""), limit=5)
-    return render_template("ask.html", near=near, **_form(typed, error.faults)), 422
-
-
-def _why_not_addresses(typed: dict[str, str]) -> str:
-    pairs = [*typed.items(), *(("surroundings", name) for name in request.args.getlist("surroundings"))]
-    return urlencode(pairs)
+@blueprint.get("/answer.json")
+def answer_as_json() -> Response | tuple[Response, int]:
+    """The same answer as JSON, in the shape of the API."""
+    asked = _asked()
+    try:
+        return jsonify(as_json(advice.recommend(asked.checked())))
+    except InputError as error:
+        found = asked.rows.by_field(error.faults, _system())
+        return failure(422, "; ".join(f"{field}: {message}" for field, message in found.items()), error.faults)
 
 
 @blueprint.get("/why-not")
-def why_not() -> str | tuple[str, int]:
+def why_not() -> str | tuple[str, int] | BaseResponse:
     """What stands against one active here."""
-    typed, base = _typed(), knowledge_service.knowledge_base()
-    actives = [name for name in request.args.getlist("active") if name]
+    if _has_blanks():
+        return redirect(f"/why-not?{_address()}")
+    asked = _asked()
     try:
-        asked = read_question(typed, request.args.getlist("surroundings"), base, date.today(), _system())
-        found = advice.why_not({"situation": asked.payload, "actives": actives})
+        found = advice.why_not({"situation": asked.checked(), "actives": request.args.getlist("active")})
     except InputError as error:
-        return _refused(typed, error)
-    return render_template("why_not.html", answer=found, **_form(typed))
+        return _refused(asked, error)
+    question = f"/answer?{_address(without=('active',))}"
+    return render_template("why_not.html", **_answered(found, asked, settle_at=question))
 
 
 @blueprint.get("/suggest")
@@ -141,7 +221,8 @@ def entries(kind: str) -> str:
     """Every entry of a kind."""
     if kind not in _KINDS:
         raise UnknownId("kind of entry", kind, tuple(_KINDS))
-    return render_template("entries.html", kind=kind, title=_KINDS[kind], entries=knowledge_service.list_entries(kind))
+    groups = arrange.listing(kind, knowledge_service.knowledge_base())
+    return render_template("entries.html", kind=kind, title=_KINDS[kind], groups=groups)
 
 
 @blueprint.get("/knowledge/<kind>/<key>")
@@ -149,60 +230,73 @@ def entry(kind: str, key: str) -> str:
     """One entry with its facts and sources."""
     if kind not in _KINDS:
         raise UnknownId("kind of entry", kind, tuple(_KINDS))
-    shown = knowledge_service.show_entry(kind, key)
+    sources = knowledge_service.show_entry(kind, key).get("sources", {})
     base = knowledge_service.knowledge_base()
+    if kind == "actives":
+        sources = {**sources, **dict.fromkeys(arrange.cited_beside(key, base))}
+    numbers = {name: number for number, name in enumerate(sources, start=1)}
     return render_template(
-        f"entry_{kind}.html", entry=getattr(base, kind)[key], key=key, sources=shown.get("sources", {})
+        f"entry_{kind}.html", entry=getattr(base, kind)[key], key=key, numbers=numbers, base=base, arrange=arrange
     )
 
 
 @blueprint.get("/about")
 def about() -> str:
     """Versions, where data live, and what this does not do."""
-    setting = current_app.config["SETTING"]
     return render_template(
-        "about.html", coverage=knowledge_service.coverage(), setting=setting, cache=knowledge_service.snapshot_folder()
+        "about.html",
+        coverage=knowledge_service.coverage(),
+        setting=current_app.config["SETTING"],
+        cache=knowledge_service.snapshot_folder(),
     )
 
 
 @blueprint.post("/units")
 def choose_units() -> BaseResponse:
     """Remember US or metric."""
-    back = request.form.get("back", "/")
-    # Only a path of our own: another host after // or a scheme would lead away.
-    safe = back if back.startswith("/") and not back.startswith("//") and "\\" not in back else "/"
-    answered = redirect(safe, code=303)
+    answered = redirect(own_path(request.form.get("back", "/")), code=303)
     chosen = units.system_named(request.form.get("units"))
     answered.set_cookie(units.COOKIE, chosen, max_age=31_536_000, samesite="Strict", httponly=True)
     return answered
 
 
 @blueprint.get("/login")
-def login() -> str:
+def login() -> str | BaseResponse:
     """The password."""
-    return render_template("login.html", fault=None)
+    if current_app.config["SETTING"].password_hash is None:
+        return redirect("/")
+    return render_template("login.html", fault=None, back=own_path(request.args.get("back", "/")))
 
 
 @blueprint.post("/login")
 def log_in() -> BaseResponse | tuple[str, int]:
     """Check the password."""
+    back = own_path(request.form.get("back", "/"))
     fault = try_password(request.form.get("password", ""))
     if fault is not None:
-        return render_template("login.html", fault=fault), 422
-    return redirect("/", code=303)
+        return render_template("login.html", fault=fault, back=back), 422
+    return redirect(back, code=303)
 
 
 @blueprint.app_errorhandler(UnknownId)
 def not_known(error: UnknownId) -> tuple[str, int]:
     """An entry that is not there."""
-    return render_template("error.html", title="Not known", message=str(error)), 404
+    near = [(f"/knowledge/{kind}/{key}", key) for kind, key in _near(error)]
+    return render_template("error.html", status=404, message=f"{error}.", near=near), 404
+
+
+def _near(error: UnknownId) -> list[tuple[str, str]]:
+    base = knowledge_service.knowledge_base()
+    return [(kind, key) for key in error.near for kind in _KINDS if key in getattr(base, kind)]
 
 
 @blueprint.app_errorhandler(HTTPException)
-def refused(error: HTTPException) -> Response:
+def refused(error: HTTPException) -> BaseResponse:
     """Everything the web server refuses, as a page; the API answers in its own shape."""
+    status = error.code or 500
     if request.path.startswith("/api/"):
-        body: dict[str, Any] = {"error": {"message": error.description or error.name, "fields": []}}
-        return make_response(jsonify(body), error.code or 500)
-    page = render_template("error.html", title=error.name, message=error.description or "")
-    return make_response(page, error.code or 500)
+        return make_response(failure(status, error.description or error.name))
+    told = error.description if status == 400 and type(error).description != error.description else None
+    page = make_response(render_template("error.html", status=status, message=told, near=[]), status)
+    page.headers.extend([pair for pair in error.get_headers() if pair[0] == "Allow"])
+    return page

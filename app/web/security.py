@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections import deque
-from urllib.parse import urlsplit
+from urllib.parse import urlencode, urlsplit
 
 from flask import Flask, Response, abort, current_app, redirect, request, session
 from werkzeug.security import check_password_hash
@@ -15,6 +15,7 @@ POLICY = "; ".join(
         "style-src 'self'",
         "script-src 'self'",
         "img-src 'self' data:",
+        "font-src 'self'",
         "connect-src 'self'",
         "form-action 'self'",
         "base-uri 'none'",
@@ -54,9 +55,18 @@ def guard(application: Flask) -> None:
     application.after_request(_headers)
 
 
+def own_path(path: str) -> str:
+    """The path where it is one of our own, else the first page.
+
+    Another host after two slashes, a scheme, or a character that browsers drop would lead away.
+    """
+    ours = path.startswith("/") and not path.startswith("//") and "\\" not in path and path.isprintable()
+    return path if ours else "/"
+
+
 def _known_host() -> None:
     if request.host not in current_app.config["SETTING"].allowed_hosts:
-        abort(400, description="this app answers only at the address it was started with")
+        abort(400, description="This app answers only at the address it was started with.")
 
 
 def _same_origin() -> None:
@@ -65,9 +75,9 @@ def _same_origin() -> None:
     told = request.headers.get("Origin") or request.headers.get("Referer")
     # Programs such as curl send neither; a browser always sends one with a form.
     if told is not None and urlsplit(told).netloc != request.host:
-        abort(400, description="this request comes from another page than ours")
+        abort(400, description="This request comes from another page than ours.")
     if told is None and request.headers.get("Sec-Fetch-Site") not in (None, "same-origin", "none"):
-        abort(400, description="this request comes from another page than ours")
+        abort(400, description="This request comes from another page than ours.")
 
 
 def _password() -> Response | None:
@@ -77,8 +87,10 @@ def _password() -> Response | None:
     if isinstance(since, float) and time.time() - since < SESSION_SECONDS:
         return None
     if request.blueprint == "api":
-        abort(401, description="log in first")
-    return redirect("/login")  # type: ignore[return-value]
+        abort(401, description="Log in first.")
+    wanted = request.full_path.rstrip("?") if request.method in SAFE_METHODS else "/"
+    asked = "" if wanted == "/" else "?" + urlencode({"back": wanted})
+    return redirect(f"/login{asked}")  # type: ignore[return-value]
 
 
 def try_password(password: str) -> str | None:

@@ -3,22 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import date
 from typing import Any
 
 from app.engine.output import Amount, Caution
+from app.engine.situation import Measure
 from app.web import units
-from app.web.choices import STAGE_WORDS
+from app.web.choices import MONTHS, STAGE_WORDS, TURF_SCOPES
+from app.web.fields import FIELD_LABELS, PRIORITIES
 from knowledge.base import KnowledgeBase
 from knowledge.models import Citation
+from knowledge.quantities import Quantity
 
-PART_WORDS = {
-    "control": "control",
-    "turf_safety": "turf safety",
-    "resistance": "mechanisms",
-    "cost": "cost",
-    "passes": "passes",
-    "off_target": "off target",
-}
 BASIS_WORDS = {
     "published": "published",
     "memory": "from memory",
@@ -27,43 +23,94 @@ BASIS_WORDS = {
     None: "",
 }
 CLASS_WORDS = {"T": "tolerant", "I": "with care", "S": "sensitive", "unknown": "unknown"}
+CLASS_MARKS = {"T": "note", "I": "caution", "S": "stop", "unknown": "unknown"}
+MOVEMENT_WORDS = {
+    "phloem": "moves through the whole plant",
+    "xylem": "moves upward with the water",
+    "contact": "acts where it lands",
+    "barrier": "acts in the soil",
+}
+MARK_WORDS = {"stop": "Stop", "caution": "Caution", "unknown": "Unknown", "note": "Note"}
 
 
 def helpers(base: KnowledgeBase, system: units.System) -> dict[str, Any]:
     """Functions and words for the templates."""
+    return {
+        **_figures(system),
+        **_names(base),
+        "mark_of": mark_of,
+        "mark_words": MARK_WORDS,
+        "span_words": span_words,
+        "day_words": day_words,
+        "part_words": {key: label.lower() for key, label in PRIORITIES.items()},
+        "basis_words": BASIS_WORDS,
+        "class_words": CLASS_WORDS,
+        "class_marks": CLASS_MARKS,
+        "movement_words": MOVEMENT_WORDS,
+        "field_labels": FIELD_LABELS,
+    }
 
-    def rate(amount: Amount) -> str:
+
+def _figures(system: units.System) -> dict[str, Any]:
+    """Figures and sentences in the system asked for."""
+
+    def rate(amount: Amount | Measure | Quantity) -> str:
         return units.rate(amount, system)
 
-    def fact_rate(quantity: Any) -> str:
-        return units.text_rate(str(quantity), system)
+    def small_rate(amount: Amount | Quantity) -> str:
+        return units.small_rate(amount, system)
 
-    def temperature(degrees_f: float) -> str:
-        return f"{(degrees_f - 32) * 5 / 9:.0f} °C" if system == "metric" else f"{degrees_f:.0f} °F"
+    def for_area(amount: Amount, area: Measure) -> str:
+        return units.for_area(amount, area, system)
 
-    def stage(name: str) -> str:
-        return STAGE_WORDS.get(name, name)
+    def area_words(told: Measure) -> str:
+        return units.area(told, system)
 
-    def source(key: str) -> Any:
-        return base.sources[key]
+    def spoken(kind: str, value: float) -> str:
+        return units.spoken(kind, value, system)
 
-    def cited_ids(citations: Iterable[Citation]) -> list[str]:
-        return list(dict.fromkeys(c.id for c in citations))
+    def said(text: str) -> str:
+        return units.sentence(text, system)
 
     return {
         "rate": rate,
-        "fact_rate": fact_rate,
-        "temperature": temperature,
-        "stage_words": stage,
-        "source_of": source,
+        "small_rate": small_rate,
+        "for_area": for_area,
+        "area_words": area_words,
+        "spoken": spoken,
+        "said": said,
+        "figure": units.figure,
+    }
+
+
+def _names(base: KnowledgeBase) -> dict[str, Any]:
+    """Names that people read, by id."""
+
+    def stage_words(name: str) -> str:
+        return STAGE_WORDS.get(name, name.replace("-", " "))
+
+    def source_of(key: str) -> Any:
+        return base.sources[key]
+
+    def cited_ids(citations: Iterable[Citation]) -> list[str]:
+        return list(dict.fromkeys(citation.id for citation in citations))
+
+    def turf_name(key: str) -> str:
+        return base.turf[key].name if key in base.turf else TURF_SCOPES.get(key, key.replace("-", " "))
+
+    def turf_of_class(key: str) -> str:
+        """The turfs that a rate class stands for; nothing for a turf or a season."""
+        return ", ".join(turf.name for turf in base.turf.values() if turf.rate_class == key)
+
+    return {
+        "stage_words": stage_words,
+        "source_of": source_of,
         "cited_ids": cited_ids,
-        "mark_of": mark_of,
-        "span_words": span_words,
-        "part_words": PART_WORDS,
-        "basis_words": BASIS_WORDS,
-        "class_words": CLASS_WORDS,
+        "turf_name": turf_name,
+        "turf_of_class": turf_of_class,
         "active_name": lambda key: base.actives[key].name if key in base.actives else key,
-        "turf_name": lambda key: base.turf[key].name if key in base.turf else key.replace("-", " "),
+        "adjuvant_name": lambda key: base.adjuvants[key].name if key in base.adjuvants else key.replace("-", " "),
+        "surrounding_name": lambda key: base.surroundings[key].name if key in base.surroundings else key,
         "zone_name": lambda key: base.zones[key].name,
         "site_name": lambda key: base.sites[key].name,
     }
@@ -76,9 +123,19 @@ def mark_of(caution: Caution) -> str:
     return "note" if caution.severity == "info" else "caution"
 
 
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-
-
 def span_words(start: str, end: str) -> str:
-    """A span of the year in words, for example ``10 Sep to 25 Oct``."""
-    return " to ".join(f"{int(day[3:])} {_MONTHS[int(day[:2]) - 1]}" for day in (start, end))
+    """A span of the year in words.
+
+    >>> span_words("09-10", "10-25")
+    '10 Sep to 25 Oct'
+    """
+    return " to ".join(f"{int(day[3:])} {MONTHS[str(int(day[:2]))][:3]}" for day in (start, end))
+
+
+def day_words(day: date) -> str:
+    """A day in words.
+
+    >>> day_words(date(2027, 6, 5))
+    '5 June 2027'
+    """
+    return f"{day.day} {MONTHS[str(day.month)]} {day.year}"

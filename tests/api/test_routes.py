@@ -134,6 +134,15 @@ def test_three_nearest_are_named(client: FlaskClient) -> None:
         ("get", "/api/v1/answer", None, 422),
         ("get", "/api/v1/answer?weed=dandelion&colour=green", None, 422),
         ("get", "/api/v1/answer?weed=dandelion&month=may", None, 422),
+        ("get", "/api/v1/answer?weed=dandelion&weed=henbit", None, 422),
+        ("post", "/api/v1/recommend?top=3", b"{}", 422),
+        ("post", "/api/v1/why-not", b'{"situation": {}, "situation": {}}', 422),
+        ("post", "/api/v1/expect", b'{"days_after": NaN}', 422),
+        ("post", "/api/v1/expect", b"[]", 422),
+        ("get", "/api/v1/health?verbose=1", None, 422),
+        ("get", "/api/v1/openapi.json?format=yaml", None, 422),
+        ("get", "/api/v1/knowledge/weeds?letter=a", None, 422),
+        ("delete", "/api/v1/health", None, 405),
     ],
 )
 def test_failures_have_one_shape(client: FlaskClient, method: str, path: str, body: bytes | None, status: int) -> None:
@@ -141,3 +150,33 @@ def test_failures_have_one_shape(client: FlaskClient, method: str, path: str, bo
     assert found.status_code == status
     error = found.get_json()["error"]
     assert set(error) == {"message", "fields"}
+
+
+@pytest.mark.parametrize(
+    ("kind", "status"),
+    [
+        ("application/json", 200),
+        ("application/json; charset=utf-8", 200),
+        ("", 200),
+        ("text/plain", 415),
+        ("application/x-www-form-urlencoded", 200),
+        ("multipart/form-data; boundary=x", 415),
+    ],
+)
+def test_only_json_is_taken(client: FlaskClient, kind: str, status: int) -> None:
+    found = client.post("/api/v1/recommend", data=json.dumps(plain()), content_type=kind)
+    assert found.status_code == status
+    if status == 415:
+        assert found.get_json()["error"]["message"].startswith("the body must be application/json")
+
+
+def test_a_fault_of_ours_has_the_one_shape(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(_: Any) -> None:
+        raise RuntimeError("broken")
+
+    monkeypatch.setattr("app.api.routes.advice.recommend", fail)
+    application = create_app(allowed_hosts=frozenset({"localhost"}))
+    found = application.test_client().post("/api/v1/recommend", json=plain())
+    assert found.status_code == 500
+    assert set(found.get_json()["error"]) == {"message", "fields"}
+    assert "broken" not in found.get_json()["error"]["message"]

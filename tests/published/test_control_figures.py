@@ -1,7 +1,7 @@
 """Expected control against percent-control figures printed in publications.
 
-Each row of control_figures.yaml (single actives) and control_figures_mixed.yaml (mixtures and
-sequences) cites its source; all are published. A row's error is the distance from the likely control
+Each row of control_figures.yaml (single actives)
+cites its source; all are published. A row's error is the distance from the likely control
 to the nearest point of the printed range. One row is one trial and trials scatter, so a whole set is
 judged: mean error at most 15 points, and at least 65 % of the rows inside the band from low to high
 widened by 3 points.

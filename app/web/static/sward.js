@@ -1,19 +1,19 @@
 // Makes the pages better where script runs; none of them needs it.
 "use strict";
 
-(function suggestions() {
-  const input = document.getElementById("weed");
-  const list = document.getElementById("weed-suggestions");
-  if (!input || !list) return;
-  input.setAttribute("role", "combobox");
-  input.setAttribute("aria-autocomplete", "list");
-  input.setAttribute("aria-controls", list.id);
-  input.setAttribute("aria-expanded", "false");
+function suggestWeeds(input) {
+  const list = document.getElementById(input.id + "-suggestions");
+  if (!list) return;
+  input.removeAttribute("list");  // The plain list of names is for pages without script.
+  for (const [name, value] of Object.entries({
+    role: "combobox", "aria-autocomplete": "list", "aria-controls": list.id, "aria-expanded": "false",
+  })) input.setAttribute(name, value);
   list.setAttribute("role", "listbox");
   list.setAttribute("aria-label", "Weeds this may mean");
   let timer = 0, latest = 0, at = -1;
 
   function close() {
+    latest += 1;  // What is still under way is no longer wanted.
     list.hidden = true;
     at = -1;
     input.setAttribute("aria-expanded", "false");
@@ -30,7 +30,7 @@
   function show(found) {
     list.replaceChildren(...found.map((weed, index) => {
       const item = document.createElement("li");
-      item.id = "weed-option-" + index;
+      item.id = list.id + "-" + index;
       item.setAttribute("role", "option");
       item.setAttribute("aria-selected", "false");
       item.dataset.name = weed.name;
@@ -40,6 +40,7 @@
     }));
     list.hidden = !found.length;
     at = -1;
+    input.removeAttribute("aria-activedescendant");
     input.setAttribute("aria-expanded", String(found.length > 0));
   }
   async function ask() {
@@ -53,19 +54,44 @@
     }
   }
   input.addEventListener("input", () => { clearTimeout(timer); timer = setTimeout(ask, 120); });
-  input.addEventListener("blur", () => setTimeout(close, 120));
+  input.addEventListener("blur", () => { clearTimeout(timer); setTimeout(close, 120); });
   input.addEventListener("keydown", (event) => {
     if (list.hidden) return;
     if (event.key === "ArrowDown") { event.preventDefault(); point(at + 1); }
-    else if (event.key === "ArrowUp") { event.preventDefault(); point(at - 1); }
-    else if (event.key === "Escape") close();
+    else if (event.key === "ArrowUp") { event.preventDefault(); point(at < 0 ? -1 : at - 1); }
+    else if (event.key === "Escape") { event.preventDefault(); close(); }
     else if (event.key === "Enter" && at >= 0) { event.preventDefault(); choose(list.children[at]); }
+  });
+}
+for (const input of document.querySelectorAll("[data-suggest]")) suggestWeeds(input);
+
+(function shortAddress() {
+  // Fields that were left empty are not sent; the server tidies the address where script does not run.
+  const form = document.querySelector("form.question");
+  if (!form) return;
+  form.addEventListener("formdata", (event) => {
+    for (const [name, value] of [...event.formData]) if (value === "") event.formData.delete(name);
   });
 })();
 
 (function questionBesideAnswer() {
   const again = document.getElementById("again");
-  if (again && window.matchMedia("(min-width: 1100px)").matches) again.open = true;
+  const desk = window.matchMedia("(min-width: 1100px)");
+  if (!again) return;
+  const set = () => { if (desk.matches) again.open = true; };
+  set();
+  desk.addEventListener("change", set);
+})();
+
+(function fieldsInsideFolds() {
+  // A link to a field or program opens every fold around it.
+  document.addEventListener("click", (event) => {
+    const link = event.target.closest('a[href^="#"]');
+    const target = link && document.getElementById(decodeURIComponent(link.hash.slice(1)));
+    if (!target) return;
+    for (let fold = target.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
+    if (target.matches("input, select")) { event.preventDefault(); target.focus(); target.scrollIntoView({ block: "center" }); }
+  });
 })();
 
 (function faultsFirst() {
@@ -76,7 +102,7 @@
 (function everythingInPrint() {
   let opened = [];
   window.addEventListener("beforeprint", () => {
-    opened = [...document.querySelectorAll("details.why:not([open]), details.all:not([open])")];
+    opened = [...document.querySelectorAll("main details:not([open]):not(.cite):not(.again):not(.more)")];
     for (const part of opened) part.open = true;
   });
   window.addEventListener("afterprint", () => { for (const part of opened) part.open = false; });
