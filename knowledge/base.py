@@ -19,6 +19,7 @@ from knowledge.models import (
     Source,
     Surrounding,
     Tolerance,
+    Trait,
     Turf,
     TurfRate,
     Weed,
@@ -47,6 +48,7 @@ class KnowledgeBase:
     shifts: Mapping[str, ShiftFact]
     parameters: Mapping[str, Parameter]
     notices: Mapping[str, Notice]
+    traits: Mapping[str, Trait]
     sources: Mapping[str, Source]
     overlaid: frozenset[str] = field(default=frozenset())
 

@@ -72,6 +72,35 @@ def sources_exist_and_were_seen(base: KnowledgeBase) -> Iterator[Problem]:
 
 
 @_registered
+def traits_are_in_the_vocabulary(base: KnowledgeBase) -> Iterator[Problem]:
+    """Each trait a weed shows is a question for its life form, and each value one of its answers."""
+    for weed in base.weeds.values():
+        for name, values in (weed.traits.shows if weed.traits else {}).items():
+            place, path = _place("weeds", weed.id), f"traits.shows.{name}"
+            trait = base.traits.get(name)
+            if trait is None or weed.life_form not in trait.life_forms:
+                known = [key for key, item in base.traits.items() if weed.life_form in item.life_forms]
+                yield Problem(place, path, f"is no trait of a {weed.life_form}; use {', '.join(known)}")
+                continue
+            allowed = [value.id for value in trait.values]
+            for value in values:
+                if value not in allowed:
+                    yield Problem(place, path, f"'{value}' is no answer; use {', '.join(allowed)}")
+
+
+@_registered
+def emergence_points_rise(base: KnowledgeBase) -> Iterator[Problem]:
+    """Degree-day sums have a base, and each point runs from low to high."""
+    for weed in base.weeds.values():
+        for index, item in enumerate(weed.emergence):
+            place, path = _place("weeds", weed.id), f"emergence.{index}"
+            if item.kind.endswith("degree-days") and item.base_f is None:
+                yield Problem(place, f"{path}.base_f", "a degree-day sum needs its base temperature [F]")
+            if any(point.low > point.high for point in item.points):
+                yield Problem(place, f"{path}.points", "each point must run from low to high")
+
+
+@_registered
 def bands_hold_their_likely(base: KnowledgeBase) -> Iterator[Problem]:
     """Each band runs low <= likely <= high inside 0 to 100 percent."""
     for weed in base.weeds.values():

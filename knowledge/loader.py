@@ -27,6 +27,7 @@ from knowledge.models import (
     Site,
     Source,
     Surrounding,
+    Trait,
     Turf,
     Weed,
     ZoneFact,
@@ -48,10 +49,11 @@ _LISTS: dict[str, type[BaseModel]] = {
     "shifts": ShiftFact,
     "parameters": Parameter,
     "notices": Notice,
+    "traits": Trait,
 }
 
 _KINDS = (*_FOLDERS, *_LISTS, "sources")
-_SNAPSHOT_FORMAT = "1"
+_SNAPSHOT_FORMAT = "2"
 
 
 def fact_files(folder: Path) -> list[Path]:

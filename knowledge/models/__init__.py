@@ -26,10 +26,11 @@ from knowledge.models.shared import (
     Site,
     Source,
     Surrounding,
+    Trait,
     ZoneFact,
 )
 from knowledge.models.turf import SeedlingWindow, Tolerance, Turf
-from knowledge.models.weed import Response, Weed
+from knowledge.models.weed import Emergence, Response, Weed
 
 __all__ = [
     "ALL_STAGES",
@@ -42,6 +43,7 @@ __all__ = [
     "Adjuvant",
     "AdjuvantRule",
     "Citation",
+    "Emergence",
     "Figure",
     "Form",
     "Interaction",
@@ -61,6 +63,7 @@ __all__ = [
     "Span",
     "Surrounding",
     "Tolerance",
+    "Trait",
     "Turf",
     "TurfRate",
     "Weed",

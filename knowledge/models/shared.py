@@ -72,6 +72,22 @@ class Site(Fact):
     name: str
 
 
+class TraitValue(Fact):
+    """One thing a trait may show, in words that someone on the lawn understands."""
+
+    id: Slug
+    text: str
+
+
+class Trait(Fact):
+    """A question about a plant that can be answered by looking at it."""
+
+    id: Slug
+    question: str
+    life_forms: tuple[LifeForm, ...] = Field(min_length=1)
+    values: tuple[TraitValue, ...] = Field(min_length=2)
+
+
 class Interaction(Sourced):
     """Two actives in one tank whose joint effect is not the sum of its parts.
 

@@ -12,6 +12,7 @@ from knowledge.models.common import (
     Amount,
     Fact,
     LifeForm,
+    MonthDay,
     Season,
     Sentence,
     Slug,
@@ -95,6 +96,40 @@ class SeasonShift(Sourced):
     sd: float = Field(ge=0)
 
 
+class Traits(Sourced):
+    """What can be seen of the plant: for each trait of `traits.yaml`, the values it may show."""
+
+    shows: dict[Slug, tuple[Slug, ...]] = Field(min_length=3)
+
+
+class EmergencePoint(Fact):
+    """A share of the year's seedlings and the sum or temperature at which it is up."""
+
+    event: Literal["first", "main", "half", "most", "end", "treat-before"]
+    low: float
+    high: float
+
+
+class Emergence(Sourced):
+    """When seedlings emerge, by degree-days or by soil temperature.
+
+    Attributes
+    ----------
+    kind : str
+        `air-degree-days` and `soil-degree-days` are sums above `base_f` from `start`
+        [F degree-days]; `soil-temperature` is the temperature itself [F].
+    depth_in : float
+        Depth at which the soil temperature is taken [in].
+    """
+
+    kind: Literal["air-degree-days", "soil-degree-days", "soil-temperature"]
+    base_f: float | None = None
+    start: MonthDay | None = Field(default=None, alias="from")
+    depth_in: float | None = Field(default=None, gt=0)
+    points: tuple[EmergencePoint, ...] = Field(min_length=1)
+    text: str
+
+
 class Plan(Sourced):
     """How many applications to plan for from the start, because one rarely finishes it."""
 
@@ -139,3 +174,5 @@ class Weed(Fact):
     season_shifts: tuple[SeasonShift, ...] = ()
     resistance: tuple[KnownResistance, ...] = ()
     plan: Plan | None = None
+    traits: Traits | None = None
+    emergence: tuple[Emergence, ...] = ()
