@@ -170,9 +170,10 @@ def _knowledge_command(commands: Any) -> None:
     knowledge = _command(
         commands,
         "knowledge",
-        "check, count or show the facts",
+        "check, count, calibrate or show the facts",
         "swardwright knowledge check",
         "swardwright knowledge coverage --json",
+        "swardwright knowledge calibrate",
         "swardwright knowledge show weeds wild-violet",
     )
     parts = knowledge.add_subparsers(dest="part", required=True, metavar="PART")
@@ -180,6 +181,17 @@ def _knowledge_command(commands: Any) -> None:
     coverage = _command(parts, "coverage", "count what is filled, and on what basis")
     coverage.add_argument("--json", action="store_true", help="print one JSON document")
     coverage.set_defaults(run=run_coverage)
+    calibrate = _command(
+        parts,
+        "calibrate",
+        "hold the engine against the percent control that publications print",
+        "swardwright knowledge calibrate --worst 20",
+        "",
+        "The error is the distance from the likely control to the printed range, in points.",
+    )
+    calibrate.add_argument("--worst", type=_whole, default=10, metavar="N", help="how many misses to name (default 10)")
+    calibrate.add_argument("--json", action="store_true", help="print one JSON document")
+    calibrate.set_defaults(run=run_calibrate)
     show = _command(
         parts, "show", "print one entry with its sources", "swardwright knowledge show actives triclopyr --json"
     )
@@ -306,6 +318,17 @@ def run_coverage(arguments: argparse.Namespace) -> int:
 
     counts = coverage()
     return _print_json(counts) if arguments.json else _print_text(coverage_text(counts))
+
+
+def run_calibrate(arguments: argparse.Namespace) -> int:
+    """Hold the engine against printed results."""
+    from app.services.calibration import as_document, calibrate
+    from app.text import calibration_text
+
+    if arguments.worst < 0:
+        raise InputError([FieldFault("worst", f"{arguments.worst} is too few; use 0 or more")])
+    found = calibrate(arguments.worst)
+    return _print_json(as_document(found)) if arguments.json else _print_text(calibration_text(found))
 
 
 def run_show(arguments: argparse.Namespace) -> int:

@@ -17,6 +17,7 @@ from app.engine.output import (
     TurfInjury,
     WhyNot,
 )
+from app.services.calibration import Calibration
 
 WIDTH = 80
 BAND_CELLS = 40
@@ -235,3 +236,33 @@ def coverage_text(counts: dict[str, Any]) -> str:
         lines.append("")
     lines.append("actives without a response: " + (", ".join(counts["actives_without_response"]) or "none"))
     return "\n".join(lines) + "\n"
+
+
+def calibration_text(found: Calibration) -> str:
+    """The calibration as tables: whole, by group, by timing, and the worst misses."""
+    lines = [
+        f"{found.results} published results; error is the distance from likely to the printed range",
+        "",
+        f"{'':28}{'results':>8}{'mean error':>14}{'inside the band':>18}",
+        _tally_line("all", found.results, found.mean_absolute_error, found.inside_share),
+        *(_tally_line(t.group, t.results, t.mean_absolute_error, t.inside_share) for t in found.timings),
+        *(_tally_line(t.group, t.results, t.mean_absolute_error, t.inside_share) for t in found.groups),
+    ]
+    if found.worst:
+        lines += ["", "worst misses"]
+    for miss in found.worst:
+        printed = "{:.0f} to {:.0f}".format(*miss.printed)
+        what = (
+            f"{miss.weed}, {miss.stage}: {miss.program}, {miss.days_after} days after: printed {printed} %, "
+            f"expected {miss.low:.0f} to {miss.high:.0f}, likely {miss.likely:.0f} % "
+            f"(off by {miss.error:.0f} points; {', '.join(miss.sources)}"
+            + (f"; assumed {', '.join(miss.assumed)})" if miss.assumed else ")")
+        )
+        lines.append(_wrapped(what, "  ", "    "))
+    if found.unanswered:
+        lines += ["", _wrapped("no figure here for: " + ", ".join(found.unanswered), "")]
+    return "\n".join(lines) + "\n"
+
+
+def _tally_line(name: str, results: int, error: float, inside: float) -> str:
+    return f"{name:28}{results:>8}{error:>7.1f} points{100 * inside:>16.0f} %"

@@ -13,6 +13,7 @@ from knowledge.models import (
     Mixture,
     Notice,
     Parameter,
+    PublishedResult,
     Rule,
     ShiftFact,
     Site,
@@ -49,6 +50,7 @@ class KnowledgeBase:
     parameters: Mapping[str, Parameter]
     notices: Mapping[str, Notice]
     traits: Mapping[str, Trait]
+    results: Mapping[str, PublishedResult]
     sources: Mapping[str, Source]
     overlaid: frozenset[str] = field(default=frozenset())
 

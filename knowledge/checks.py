@@ -50,7 +50,7 @@ def walk(item: Any, path: str = "") -> Iterator[tuple[str, Any]]:
 def _everything(base: KnowledgeBase) -> Iterator[tuple[str, str, Any]]:
     for kind in (
         *("weeds", "actives", "turf", "rules", "mixtures", "interactions", "adjuvants"),
-        *("zones", "surroundings", "shifts", "parameters", "notices"),
+        *("zones", "surroundings", "shifts", "parameters", "notices", "results"),
     ):
         for key, item in getattr(base, kind).items():
             yield kind, key, item
@@ -286,6 +286,29 @@ def mixtures_name_known_things(base: KnowledgeBase) -> Iterator[Problem]:
                     yield Problem("mixtures.yaml", key, f"'{part.form}' is no form of {part.active}")
                 elif part.rate.dimension != f"{active_fact.rate_basis}-rate":
                     yield Problem("mixtures.yaml", key, f"{part.active} is counted as {active_fact.rate_basis}")
+
+
+@_registered
+def results_name_known_things(base: KnowledgeBase) -> Iterator[Problem]:
+    """Published results name known weeds, stages, turf, actives and forms, at rates counted as the active is."""
+    for key, result in base.results.items():
+        weed = base.weeds.get(result.weed)
+        if weed is None:
+            yield Problem("results", key, f"'{result.weed}' is no weed")
+        elif result.stage is not None and result.stage not in STAGES_BY_LIFE_FORM[weed.life_form]:
+            yield Problem("results", key, f"'{result.stage}' is no stage of a {weed.life_form}")
+        if result.turf not in base.turf:
+            yield Problem("results", key, f"'{result.turf}' is no turf")
+        for part in (part for spray in result.sprays for part in spray.parts):
+            active = base.actives.get(part.active)
+            if active is None:
+                yield Problem("results", key, f"'{part.active}' is no active")
+            elif part.form is not None and part.form not in {form.id for form in active.forms}:
+                yield Problem("results", key, f"'{part.form}' is no form of {part.active}")
+            elif part.rate is not None and part.rate.dimension != f"{active.rate_basis}-rate":
+                yield Problem("results", key, f"{part.active} is counted as {active.rate_basis}")
+            elif part.rate is None and "rate" not in result.assumed:
+                yield Problem("results", key, f"{part.active} has no rate; say so under assumed")
 
 
 @_registered

@@ -22,6 +22,7 @@ from knowledge.models import (
     Mixture,
     Notice,
     Parameter,
+    PublishedResult,
     Rule,
     ShiftFact,
     Site,
@@ -50,7 +51,10 @@ _LISTS: dict[str, type[BaseModel]] = {
     "parameters": Parameter,
     "notices": Notice,
     "traits": Trait,
+    "results": PublishedResult,
 }
+# Long lists, spread over the files of a folder.
+_LIST_FOLDERS = ("results",)
 
 _KINDS = (*_FOLDERS, *_LISTS, "sources")
 _SNAPSHOT_FORMAT = "2"
@@ -91,7 +95,7 @@ def read_tree(folder: Path, files: Iterable[Path]) -> tuple[dict[str, dict[str, 
             problems += _take_one(name, path.stem, kind, tree, records)
         elif kind == "sources":
             problems += _take_map(name, kind, tree, records)
-        elif kind in _LISTS:
+        elif kind in _LISTS and (kind in _LIST_FOLDERS or path.parent == folder):
             problems += _take_list(name, kind, tree, records)
         else:
             problems.append(Problem(name, "", f"'{kind}' is not a kind of fact; see DEVELOPERS.md for the folders"))

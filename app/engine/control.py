@@ -144,6 +144,32 @@ def mix(log_odds: Floats, sd: Floats, groups: Ints, rho: Floats) -> Survivors:
     return Survivors(total, spread_sum, spread_squares)
 
 
+def share_emerged(days: float, half: float) -> float:
+    """Share of a season's seedlings that come up within some days of a preemergence application.
+
+    Parameters
+    ----------
+    days, half : float
+        Days since the application, and days by which half of them are up.
+
+    >>> round(share_emerged(80, 40), 2)
+    0.75
+    """
+    return float(1 - 2 ** (-days / half))
+
+
+def exposed_days(days: float, span: float) -> float:
+    """Days of decay that count in control judged so long after a preemergence application.
+
+    What stands on the judging day came up through fresher residue for the most part, and fewer
+    seedlings come the longer one waits, so later days count less: span (1 - exp(-days / span)).
+
+    >>> round(exposed_days(60, 150), 1)
+    49.5
+    """
+    return float(span * (1 - math.exp(-days / span)))
+
+
 @dataclass(frozen=True)
 class Band:
     """Central 80 % band of control [percent], each an array (candidates, targets)."""

@@ -97,7 +97,7 @@ def _judge(
     tables = build_tables(base, understood, facts, doses, adjuvants, timing, range(len(doses)))
     program = _as_program(sprays, adjuvants)
     get = base.parameter
-    whole = program_control(tables, program, get("site-correlation"), get("share-emerged-between"))
+    whole = program_control(tables, program, get("site-correlation"))
     band, columns = hardest_stage(tables, whole, len(understood.targets))
     injury = program_injury(
         dose_injury(base, understood, doses), program, get("partner-injury"), get("second-application-injury")

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from functools import cached_property
 
-from app.engine.control import NO_ACTIVITY, band_sd, rate_shift
+from app.engine.control import NO_ACTIVITY, band_sd, exposed_days, rate_shift
 from app.engine.doses import Dose
 from app.engine.understood import NOT_EMERGED, Understood, UnderstoodTarget
 from knowledge.base import KnowledgeBase
@@ -222,7 +222,9 @@ class ControlFacts:
         if moment.stage == NOT_EMERGED:
             half_life = active.residual_half_life_days
             days = half_life.likely if half_life is not None else self.base.parameter("half-life-default")
-            size = -self._slope(active) * math.log(2) * (moment.days - response.days) / days
+            span = self.base.parameter("emergence-span")
+            decayed = exposed_days(moment.days, span) - exposed_days(response.days, span)
+            size = -self._slope(active) * math.log(2) * decayed / days
             sources = (half_life or self.base.parameters["half-life-default"]).sources
             return size, 0.0, Shift("residual", f"{moment.days:.0f} days after application", size, sources)
         size = self._effect_at(active, weed, moment.days) - self._effect_at(active, weed, response.days)

@@ -80,16 +80,13 @@ def tank_survivors(tables: Tables, view: str, tanks: Ints, adjuvants: Ints) -> S
     return mix(mean, sd, tables.groups[tanks], tables.rho[tanks])
 
 
-def program_control(tables: Tables, programs: Programs, correlation: float, emerged_between: float) -> Band:
+def program_control(tables: Tables, programs: Programs, correlation: float) -> Band:
     """Band of control of each program on each column.
 
     Parameters
     ----------
     correlation : float
         Correlation of the parts' errors inside one program.
-    emerged_between : float
-        Share of the season's seedlings that come up between a first application before
-        emergence and the second one.
 
     Returns
     -------
@@ -102,7 +99,7 @@ def program_control(tables: Tables, programs: Programs, correlation: float, emer
     out = Band(*(np.zeros((len(programs), len(tables.columns))) for _ in range(3)))
     for start in range(0, len(programs), CHUNK):
         rows = order[start : start + CHUNK]
-        band = _chunk(tables, _trimmed(programs.take(rows), int(length[rows].max())), correlation, emerged_between)
+        band = _chunk(tables, _trimmed(programs.take(rows), int(length[rows].max())), correlation)
         for name in ("low", "likely", "high"):
             getattr(out, name)[rows] = getattr(band, name)
     return out
@@ -112,24 +109,24 @@ def _trimmed(programs: Programs, longest: int) -> Programs:
     return replace(programs, first=programs.first[:, :longest], second=programs.second[:, :longest])
 
 
-def _chunk(tables: Tables, programs: Programs, correlation: float, emerged_between: float) -> Band:
+def _chunk(tables: Tables, programs: Programs, correlation: float) -> Band:
     shape = (len(programs), len(tables.columns))
     out = Band(*(np.zeros(shape) for _ in range(3)))
     for chosen, twice in ((~programs.twice, False), (programs.twice, True)):
         if not chosen.any():
             continue
         part = programs.take(chosen)
-        band = (_two if twice else _one)(tables, part, correlation, emerged_between)
+        band = (_two if twice else _one)(tables, part, correlation)
         for name in ("low", "likely", "high"):
             getattr(out, name)[chosen] = getattr(band, name)
     return out
 
 
-def _one(tables: Tables, programs: Programs, correlation: float, _: float) -> Band:
+def _one(tables: Tables, programs: Programs, correlation: float) -> Band:
     return blend([(1.0, tank_survivors(tables, "single", programs.first, programs.first_adjuvant))], correlation)
 
 
-def _two(tables: Tables, programs: Programs, correlation: float, emerged_between: float) -> Band:
+def _two(tables: Tables, programs: Programs, correlation: float) -> Band:
     first = tank_survivors(tables, "first", programs.first, programs.first_adjuvant)
     second = tank_survivors(tables, "second", programs.second, programs.second_adjuvant)
     emerged = blend([(1.0, first.regrown(tables.regrowth).then(second))], correlation)
@@ -139,7 +136,8 @@ def _two(tables: Tables, programs: Programs, correlation: float, emerged_between
     # spray on its leaves; what comes up later meets the residues of both.
     escapes = first.then(tank_survivors(tables, "escape", programs.second, programs.second_adjuvant))
     residues = tank_survivors(tables, "last", programs.first, programs.first_adjuvant).then(second)
-    waiting = blend([(emerged_between, escapes), (1 - emerged_between, residues)], correlation)
+    between = tables.emerged_between
+    waiting = blend([(between, escapes), (1 - between, residues)], correlation)
     pick = tables.emerged[None, :]
     return Band(*(np.where(pick, getattr(emerged, n), getattr(waiting, n)) for n in ("low", "likely", "high")))
 

@@ -199,7 +199,7 @@ def screen(
     floor = base.parameter("activity-floor") if only is None else 0.0
     programs, tables, considered = _programs(base, understood, facts, catalog, timing, floor, only)
     get = base.parameter
-    whole = program_control(tables, programs, get("site-correlation"), get("share-emerged-between"))
+    whole = program_control(tables, programs, get("site-correlation"))
     band, columns = hardest_stage(tables, whole, len(understood.targets))
     scores = score(base, understood, catalog.doses, tables, programs, band, columns)
     # Scores closer than a billionth are equal; then what the program is made of decides.

@@ -9,7 +9,7 @@ from itertools import permutations
 import numpy as np
 
 from app.engine.catalog import mechanism_number
-from app.engine.control import NO_ACTIVITY, Floats, Ints, expit, logit
+from app.engine.control import NO_ACTIVITY, Floats, Ints, expit, logit, share_emerged
 from app.engine.doses import Dose
 from app.engine.responses import ESCAPE_STAGE, ControlFacts, Moment
 from app.engine.rules.tank import interactions_between
@@ -74,6 +74,9 @@ class Tables:
         interaction is recorded among these doses.
     regrowth : array (columns,)
         Factor by which survivors spread between two applications.
+    emerged_between : float
+        Share of the season's seedlings that come up between a first application before
+        emergence and the second one.
     """
 
     columns: tuple[Column, ...]
@@ -85,6 +88,7 @@ class Tables:
     shift: Floats | None
     shift_sd: Floats | None
     regrowth: Floats
+    emerged_between: float
     emerged: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 
@@ -162,6 +166,7 @@ def build_tables(
         shift=shift,
         shift_sd=shift_sd,
         regrowth=regrowth,
+        emerged_between=share_emerged(timing.interval, base.parameter("half-emergence-days")),
         emerged=np.asarray([column.stage != NOT_EMERGED for column in columns], dtype=bool),
     )
 

@@ -90,7 +90,7 @@ def used_sources() -> Counter[str]:
     base = knowledge_base()
     kinds = (
         *("weeds", "actives", "turf", "rules", "mixtures", "interactions", "adjuvants"),
-        *("zones", "surroundings", "shifts", "parameters", "notices"),
+        *("zones", "surroundings", "shifts", "parameters", "notices", "results"),
     )
     return Counter(
         part.id

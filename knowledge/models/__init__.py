@@ -14,6 +14,7 @@ from knowledge.models.common import (
     Sourced,
     Span,
 )
+from knowledge.models.result import PublishedResult
 from knowledge.models.shared import (
     Adjuvant,
     Interaction,
@@ -52,6 +53,7 @@ __all__ = [
     "MixtureRate",
     "Notice",
     "Parameter",
+    "PublishedResult",
     "Response",
     "Rule",
     "SeedlingWindow",

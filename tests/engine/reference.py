@@ -157,7 +157,7 @@ class Reckoning:
         escaped = Moment(ESCAPED[target.weed.life_form], later, self._days("any"), weather_known=False)
         escapes = _tank(self._parts(target, stage, sprays[1], escaped))
         last = _tank(self._parts(target, stage, sprays[0], Moment(stage, now, self.gap + days)))
-        share = self.base.parameter("share-emerged-between")
+        share = 1 - math.exp(-math.log(2) * self.gap / self.base.parameter("half-emergence-days"))
         return self._banded(
             [
                 (share, first.log_share + escapes.log_share, (*first.spreads, *escapes.spreads)),

@@ -229,9 +229,11 @@ def test_a_residue_decays_with_its_half_life(base: KnowledgeBase) -> None:
     changes = {"residual_half_life_days": half_life, "slope": fact(low=1, likely=1.5, high=2)}
     made = _weed(with_active(base, **changes), {"stages": ["not-emerged"], "days": 60})
     told = {"targets": [{"weed": "dandelion", "stage": "not-emerged"}]}
+    span = made.parameter("emergence-span")
     for days in (20.0, 60.0, 100.0):
+        decayed = span * (math.exp(-60 / span) - math.exp(-days / span))
         cell = _cell(made, moment=Moment("not-emerged", "late-spring", days), told=told)
-        assert cell.mean == pytest.approx(_logit(70) - 1.5 * math.log(2) * (days - 60) / 40)
+        assert cell.mean == pytest.approx(_logit(70) - 1.5 * math.log(2) * decayed / 40)
 
 
 @pytest.mark.parametrize(("warmest", "size"), [(49.9, -0.5), (50, 0), (90, 0), (90.1, -0.8), (None, 0)])

@@ -99,7 +99,7 @@ def test_a_second_application_is_seen_in_its_views(screened: Screened) -> None:
 def test_chunks_of_rows_do_not_change_the_figures(screened: Screened, monkeypatch: pytest.MonkeyPatch) -> None:
     some = screened.programs.take(np.asarray(_places(screened, 60)))
     get = screened.base.parameter
-    rest = (get("site-correlation"), get("share-emerged-between"))
+    rest = (get("site-correlation"),)
     whole = program_control(screened.tables, some, *rest)
     assert len(some) < CHUNK
     monkeypatch.setattr("app.engine.screen.CHUNK", 7)
@@ -111,7 +111,7 @@ def test_chunks_of_rows_do_not_change_the_figures(screened: Screened, monkeypatc
 def test_the_hardest_stage_is_the_least_controlled(screened: Screened) -> None:
     get = screened.base.parameter
     some = screened.programs.take(slice(0, 200))
-    whole = program_control(screened.tables, some, get("site-correlation"), get("share-emerged-between"))
+    whole = program_control(screened.tables, some, get("site-correlation"))
     band, _ = hardest_stage(screened.tables, whole, len(screened.understood.targets))
     for t, target in enumerate(screened.understood.targets):
         own = [c for c, column in enumerate(screened.tables.columns) if column.target.index == t]

@@ -80,7 +80,7 @@ def test_every_citation_is_counted(base: KnowledgeBase) -> None:
     kinds = ("weeds", "actives", "turf", "rules", "mixtures", "interactions", "adjuvants", "zones", "surroundings")
     cited = Counter(
         part.id
-        for kind in (*kinds, "shifts", "parameters", "notices")
+        for kind in (*kinds, "shifts", "parameters", "notices", "results")
         for entry in getattr(base, kind).values()
         for _, part in walk(entry)
         if isinstance(part, Citation)
