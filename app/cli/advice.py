@@ -1,0 +1,115 @@
+"""Commands that rank, explain and answer."""
+
+from __future__ import annotations
+
+import argparse
+from datetime import date
+from typing import Any
+
+from app.cli.shared import add_command, print_answer, read_document, whole_number
+from app.engine.errors import FieldFault, InputError
+
+
+def situation_commands(commands: Any) -> None:
+    rank = add_command(
+        commands,
+        "recommend",
+        "rank programs for a situation",
+        "swardwright recommend demo_data/wild-violet-summer.json",
+        "swardwright recommend demo_data/crabgrass-tillered.json --json --top 10",
+        "swardwright recommend - < demo_data/warm-season-nutsedge.json",
+        "",
+        "Required: date, zone, site_use, turf, targets. An absent fact is unknown.",
+    )
+    rank.add_argument("situation", metavar="SITUATION.json", help="a situation; - reads standard input")
+    rank.add_argument("--top", type=whole_number, default=None, metavar="N", help="show at most N programs (1 to 50)")
+    rank.set_defaults(run=run_recommend)
+    why = add_command(
+        commands,
+        "why-not",
+        "say what stands against an active or mixture",
+        "swardwright why-not demo_data/wild-violet-summer.json --active dicamba",
+        "swardwright why-not demo_data/wild-violet-summer.json --active triclopyr --active 2-4-d",
+    )
+    why.add_argument("situation", metavar="SITUATION.json", help="a situation; - reads standard input")
+    why.add_argument("--active", action="append", required=True, metavar="ID", help="an active; repeat for a mixture")
+    why.set_defaults(run=run_why_not)
+    expected = add_command(
+        commands,
+        "expect",
+        "expected control and injury of a stated program",
+        "swardwright expect demo_data/wild-violet-program.json",
+    )
+    expected.add_argument(
+        "program", metavar="PROGRAM.json", help='{"situation", "program", "days_after"}; - reads standard input'
+    )
+    expected.set_defaults(run=run_expect)
+    for command in (rank, why, expected):
+        command.add_argument("--json", action="store_true", help="print one JSON document")
+
+
+def answer_command(commands: Any) -> None:
+    quick = add_command(
+        commands,
+        "answer",
+        "the quick answer for a weed, by whatever name",
+        'swardwright answer "wild violet" --turf tall-fescue --month 5',
+        'swardwright answer "creeping charlie" --zone transition --json',
+    )
+    quick.add_argument("weed", help="what it is called, for example 'creeping charlie'")
+    quick.add_argument("--turf", metavar="ID", help="turf (default: the usual one of the zone)")
+    quick.add_argument("--month", type=whole_number, metavar="1-12", help="month (default: this month)")
+    quick.add_argument("--zone", metavar="ID", help="zone (default: cool-humid)")
+    quick.add_argument("--stage", metavar="ID", help="growth stage (default: by the calendar)")
+    quick.add_argument("--json", action="store_true", help="print one JSON document")
+    quick.set_defaults(run=run_answer)
+
+
+def run_recommend(arguments: argparse.Namespace) -> int:
+    """Rank programs for a situation."""
+    from app.services.advice import recommend
+    from app.text import recommendation_text
+
+    payload = read_document(arguments.situation)
+    if arguments.top is not None and isinstance(payload, dict):
+        options = payload.get("options", {})
+        # Options of another shape are left as they are, to be refused by name.
+        if isinstance(options, dict):
+            payload = {**payload, "options": {**options, "top": arguments.top}}
+    return print_answer(recommend(payload), recommendation_text, arguments.json)
+
+
+def run_why_not(arguments: argparse.Namespace) -> int:
+    """Say what stands against an active or mixture."""
+    from app.services.advice import why_not
+    from app.text import why_not_text
+
+    payload = {"situation": read_document(arguments.situation), "actives": arguments.active}
+    return print_answer(why_not(payload), why_not_text, arguments.json)
+
+
+def run_expect(arguments: argparse.Namespace) -> int:
+    """Expected control and injury of a stated program."""
+    from app.services.advice import expect
+    from app.text import expectation_text
+
+    return print_answer(expect(read_document(arguments.program)), expectation_text, arguments.json)
+
+
+def run_answer(arguments: argparse.Namespace) -> int:
+    """The quick answer for a weed."""
+    from app.services.advice import answer
+    from app.text import quick_answer_text
+
+    if not arguments.weed.isprintable():
+        raise InputError([FieldFault("weed", "holds a sign that cannot be printed; write the name in plain letters")])
+    found = answer(
+        arguments.weed,
+        turf=arguments.turf,
+        month=arguments.month,
+        zone=arguments.zone,
+        stage=arguments.stage,
+        site_use=None,
+        today=date.today(),
+    )
+    return print_answer(found, quick_answer_text, arguments.json)
