@@ -6,6 +6,8 @@ import textwrap
 from collections.abc import Iterable, Iterator
 from typing import Any
 
+from app.engine.identify import Identification
+from app.engine.matrix import Matrix
 from app.engine.output import (
     Caution,
     Control,
@@ -21,6 +23,7 @@ from app.services.calibration import Calibration
 
 WIDTH = 80
 BAND_CELLS = 40
+_WORTH_NAMING = 10
 _MARKS = {"stop": "[stop]", "warning": "[warning]", "caution": "[caution]", "info": "[note]"}
 
 
@@ -235,6 +238,32 @@ def coverage_text(counts: dict[str, Any]) -> str:
                 lines.append(f"  {name.replace('_', ' ')}: {value}")
         lines.append("")
     lines.append("actives without a response: " + (", ".join(counts["actives_without_response"]) or "none"))
+    return "\n".join(lines) + "\n"
+
+
+def matrix_text(found: Matrix) -> str:
+    """The matrix as lists: for each weed what works, what helps, and what does not."""
+    allowed = {column.active: column.name for column in found.columns if column.allowed}
+    lines = [f"{found.turf}, {found.zone}, {found.date} ({found.season}), {found.site_use}, {found.purpose}", ""]
+    for row in found.rows:
+        lines.append(f"{row.name} ({', '.join(row.stages)})")
+        cells = sorted((cell for cell in row.cells if cell.active in allowed), key=lambda c: (-c.likely, c.active))
+        told = [f"{allowed[cell.active]} {cell.likely:.0f}" for cell in cells if round(cell.likely) >= _WORTH_NAMING]
+        lines.append(_wrapped(", ".join(told) + " % likely" if told else "nothing recorded does much", "  "))
+    barred = [f"{c.name} ({c.stops[0].code if c.stops else 'no rate'})" for c in found.columns if not c.allowed]
+    lines += ["", _wrapped("not allowed here: " + ", ".join(barred), "", "  ")]
+    return "\n".join(lines) + "\n"
+
+
+def identification_text(found: Identification) -> str:
+    """Weeds that fit, and what to look at next."""
+    whole = len(found.possible) + len(found.ruled_out)
+    lines = [f"{len(found.possible)} of {whole} weeds fit"]
+    for item in found.possible:
+        lines.append(_wrapped(f"{item.name} ({item.weed}): {item.recognise}", "  ", "    "))
+    for question in found.ask_next:
+        answers = ", ".join(f"{answer} {count}" for answer, count in question.counts.items())
+        lines.append(_wrapped(f"look at {question.trait}: {question.question} {answers}", "", "  "))
     return "\n".join(lines) + "\n"
 
 

@@ -9,14 +9,23 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
+from app.engine.identify import Identification, Seen
+from app.engine.matrix import Matrix, MatrixQuestion
 from app.engine.output import Expectation, QuickAnswer, Recommendation, WhyNot
 from app.engine.situation import ExpectRequest, Situation, WhyNotRequest
 
 FILE = Path(__file__).with_name("openapi.json")
 API_VERSION = "1"
 _REFERENCE = "#/components/schemas/{model}"
-_INPUTS: tuple[type[BaseModel], ...] = (Situation, WhyNotRequest, ExpectRequest)
-_OUTPUTS: tuple[type[BaseModel], ...] = (Recommendation, WhyNot, Expectation, QuickAnswer)
+_INPUTS: tuple[type[BaseModel], ...] = (Situation, WhyNotRequest, ExpectRequest, MatrixQuestion, Seen)
+_OUTPUTS: tuple[type[BaseModel], ...] = (
+    Recommendation,
+    WhyNot,
+    Expectation,
+    QuickAnswer,
+    Matrix,
+    Identification,
+)
 
 
 def _failures(*codes: int) -> dict[str, Any]:
@@ -76,6 +85,14 @@ def _paths(named: dict[str, str]) -> dict[str, Any]:
         "/api/v1/recommend": _post("Rank programs for a situation", named["Situation"], named["Recommendation"]),
         "/api/v1/why-not": _post("What stands against an active here", named["WhyNotRequest"], named["WhyNot"]),
         "/api/v1/expect": _post("Expected control of a stated program", named["ExpectRequest"], named["Expectation"]),
+        "/api/v1/matrix": _post("Every weed against every active", named["MatrixQuestion"], named["Matrix"]),
+        "/api/v1/identify": _post("Weeds that fit what is seen", named["Seen"], named["Identification"]),
+        "/api/v1/calibration": {
+            "get": {
+                "summary": "The engine held against published results",
+                "responses": {**_ok({"type": "object"}), **_failures(422)},
+            }
+        },
         "/api/v1/answer": _answer_path(named["QuickAnswer"]),
         "/api/v1/health": {
             "get": {"summary": "Health and versions", "responses": {**_ok(_health_schema()), **_failures(422)}}

@@ -12,7 +12,7 @@ from werkzeug.exceptions import HTTPException
 from app.api.openapi import document
 from app.engine.errors import FieldFault, InputError, UnknownId
 from app.engine.output import Output, as_json
-from app.services import advice, knowledge_service
+from app.services import advice, calibration, knowledge_service
 from app.services.strict_json import read_json
 from app.version import program_version
 
@@ -86,6 +86,24 @@ def why_not() -> Response:
 def expect() -> Response:
     """Expected control and injury of a stated program."""
     return _answered(advice.expect)
+
+
+@blueprint.post("/matrix")
+def matrix() -> Response:
+    """Every weed against every active on one turf."""
+    return _answered(advice.matrix)
+
+
+@blueprint.post("/identify")
+def identify() -> Response:
+    """Weeds that fit what is seen of a plant."""
+    return _answered(advice.identify)
+
+
+@blueprint.get("/calibration")
+def calibrated() -> Response:
+    """The engine held against published results."""
+    return jsonify(calibration.as_document(calibration.calibrate()))
 
 
 @blueprint.get("/answer")

@@ -7,7 +7,7 @@ import gc
 import os
 import sys
 
-from app.cli.advice import answer_command, situation_commands
+from app.cli.advice import answer_command, identify_command, situation_commands
 from app.cli.knowledge import knowledge_command
 from app.cli.serving import serve_command
 from app.cli.shared import ANSWERED, BAD_INPUT, FAULT, Parser, Version
@@ -38,6 +38,7 @@ def build_parser() -> argparse.ArgumentParser:
     serve_command(commands)
     situation_commands(commands)
     answer_command(commands)
+    identify_command(commands)
     knowledge_command(commands)
     return parser
 

@@ -48,6 +48,24 @@ def situation_commands(commands: Any) -> None:
         command.add_argument("--json", action="store_true", help="print one JSON document")
 
 
+def identify_command(commands: Any) -> None:
+    """Adds `identify`."""
+    which = add_command(
+        commands,
+        "identify",
+        "which weed is it, from what can be seen",
+        "swardwright identify --seen leaf-form=heart --seen flower-colour=purple",
+        "swardwright identify --seen habit=mat --month 7 --zone transition --json",
+        "",
+        "Without --seen it lists the traits and their answers.",
+    )
+    which.add_argument("--seen", action="append", default=[], metavar="TRAIT=ANSWER", help="what is seen; repeat")
+    which.add_argument("--month", type=whole_number, metavar="1-12", help="month in which it is seen")
+    which.add_argument("--zone", metavar="ID", help="zone (default with --month: cool-humid)")
+    which.add_argument("--json", action="store_true", help="print one JSON document")
+    which.set_defaults(run=run_identify)
+
+
 def answer_command(commands: Any) -> None:
     quick = add_command(
         commands,
@@ -94,6 +112,27 @@ def run_expect(arguments: argparse.Namespace) -> int:
     from app.text import expectation_text
 
     return print_answer(expect(read_document(arguments.program)), expectation_text, arguments.json)
+
+
+def run_identify(arguments: argparse.Namespace) -> int:
+    """Which weed is it."""
+    from app.services.advice import DEFAULT_ZONE, identify
+    from app.text import identification_text
+
+    traits = {}
+    for told in arguments.seen:
+        name, is_pair, value = told.partition("=")
+        if not is_pair or name in traits:
+            what = "is told twice" if name in traits else "must be TRAIT=ANSWER, for example leaf-form=heart"
+            raise InputError([FieldFault("seen", f"'{told}' {what}")])
+        traits[name] = value
+    payload: dict[str, Any] = {"traits": traits}
+    if arguments.month is not None or arguments.zone is not None:
+        month = arguments.month if arguments.month is not None else date.today().month
+        if not 1 <= month <= 12:
+            raise InputError([FieldFault("month", f"{month} is no month; use 1 to 12")])
+        payload |= {"zone": arguments.zone or DEFAULT_ZONE, "date": date(date.today().year, month, 15).isoformat()}
+    return print_answer(identify(payload), identification_text, arguments.json)
 
 
 def run_answer(arguments: argparse.Namespace) -> int:

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import argparse
+from datetime import date
 from typing import Any
 
-from app.cli.shared import add_command, print_json, print_text, whole_number
+from app.cli.shared import add_command, print_answer, print_json, print_text, whole_number
 from app.engine.errors import FieldFault, InputError
+
+DEFAULT_ZONE, DEFAULT_SITE_USE = "cool-humid", "residential-lawn"
+MID_MONTH = 15
 
 
 def knowledge_command(commands: Any) -> None:
     knowledge = add_command(
         commands,
         "knowledge",
-        "check, count, calibrate or show the facts",
+        "check, count, calibrate, tabulate or show the facts",
         "swardwright knowledge check",
         "swardwright knowledge coverage --json",
         "swardwright knowledge calibrate",
@@ -37,6 +41,19 @@ def knowledge_command(commands: Any) -> None:
     )
     calibrate.add_argument("--json", action="store_true", help="print one JSON document")
     calibrate.set_defaults(run=run_calibrate)
+    table = add_command(
+        parts,
+        "matrix",
+        "every weed against every active on one turf",
+        "swardwright knowledge matrix --turf tall-fescue --zone transition --month 9",
+    )
+    table.add_argument("--turf", required=True, metavar="ID", help="turf")
+    table.add_argument("--zone", default=DEFAULT_ZONE, metavar="ID", help=f"zone (default: {DEFAULT_ZONE})")
+    table.add_argument("--month", type=whole_number, metavar="1-12", help="month (default: this month)")
+    table.add_argument("--site-use", default=DEFAULT_SITE_USE, metavar="ID", help=f"use (default: {DEFAULT_SITE_USE})")
+    table.add_argument("--before-emergence", action="store_true", help="before the weeds emerge, not as they stand")
+    table.add_argument("--json", action="store_true", help="print one JSON document")
+    table.set_defaults(run=run_matrix)
     show = add_command(
         parts, "show", "print one entry with its sources", "swardwright knowledge show actives triclopyr --json"
     )
@@ -80,6 +97,24 @@ def run_calibrate(arguments: argparse.Namespace) -> int:
         raise InputError([FieldFault("worst", f"{arguments.worst} is too few; use 0 or more")])
     found = calibrate(arguments.worst)
     return print_json(as_document(found)) if arguments.json else print_text(calibration_text(found))
+
+
+def run_matrix(arguments: argparse.Namespace) -> int:
+    """Every weed against every active on one turf."""
+    from app.services.advice import matrix
+    from app.text import matrix_text
+
+    month = arguments.month if arguments.month is not None else date.today().month
+    if not 1 <= month <= 12:
+        raise InputError([FieldFault("month", f"{month} is no month; use 1 to 12")])
+    question = {
+        "date": date(date.today().year, month, MID_MONTH).isoformat(),
+        "zone": arguments.zone,
+        "site_use": arguments.site_use,
+        "turf": arguments.turf,
+        "purpose": "before-emergence" if arguments.before_emergence else "as-it-stands",
+    }
+    return print_answer(matrix(question), matrix_text, arguments.json)
 
 
 def run_show(arguments: argparse.Namespace) -> int:

@@ -7,6 +7,10 @@ from typing import Any
 
 from app.engine.errors import FieldFault, InputError
 from app.engine.expect import expect as engine_expect
+from app.engine.identify import Identification, Seen
+from app.engine.identify import identify as engine_identify
+from app.engine.matrix import Matrix, MatrixQuestion
+from app.engine.matrix import matrix as engine_matrix
 from app.engine.output import Expectation, QuickAnswer, Recommendation, WeedNamed, WhyNot
 from app.engine.recommend import recommend as engine_recommend
 from app.engine.situation import ExpectRequest, Situation, WhyNotRequest
@@ -42,6 +46,16 @@ def why_not(payload: Any) -> WhyNot:
 def expect(payload: Any) -> Expectation:
     """Expected control and injury of a stated program, given as plain data."""
     return engine_expect(knowledge_base(), validated(ExpectRequest, payload))
+
+
+def matrix(payload: Any) -> Matrix:
+    """Every weed against every active on one turf, given as plain data."""
+    return engine_matrix(knowledge_base(), validated(MatrixQuestion, payload))
+
+
+def identify(payload: Any) -> Identification:
+    """Weeds that fit what is seen of a plant, given as plain data."""
+    return engine_identify(knowledge_base(), validated(Seen, payload))
 
 
 def answer(
@@ -81,11 +95,11 @@ def answer(
     if faults:
         raise InputError(faults)
     where = zone or DEFAULT_ZONE
-    grass = turf or _default_turf(found, where)
+    grass = turf or default_turf(found, where)
     if stage is not None and stage not in STAGES_BY_LIFE_FORM[found.life_form]:
         stages = ", ".join(STAGES_BY_LIFE_FORM[found.life_form])
         raise InputError([FieldFault("stage", f"'{stage}' is no stage of {found.name}; use {stages}")])
-    day = today if month is None else Date(_year_of(month, today), month, _MID_MONTH)
+    day = today if month is None else Date(year_of(month, today), month, _MID_MONTH)
     payload = {
         "date": day.isoformat(),
         "zone": where,
@@ -106,12 +120,12 @@ def answer(
     return QuickAnswer(weed=named, situation=recommendation.situation, recommendation=recommendation)
 
 
-def _year_of(month: int, today: Date) -> int:
+def year_of(month: int, today: Date) -> int:
     """The year in which the month comes next; this month is this year's."""
     return today.year if month >= today.month else today.year + 1
 
 
-def _default_turf(weed: Weed, zone: str) -> str:
+def default_turf(weed: Weed, zone: str) -> str:
     """The zone's usual turf, or another where the weed is that turf itself."""
     usual = DEFAULT_TURF[zone]
     if usual not in weed.same_species_turf:

@@ -43,6 +43,7 @@ def create_app(
     """
     from app.api.routes import blueprint as api
     from app.web.pages import blueprint as pages
+    from app.web.survey import blueprint as survey
 
     application = Flask(__name__)
     application.config.update(
@@ -59,5 +60,6 @@ def create_app(
     application.jinja_env.lstrip_blocks = True
     guard(application)
     application.register_blueprint(pages)
+    application.register_blueprint(survey)
     application.register_blueprint(api)
     return application

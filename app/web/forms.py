@@ -9,7 +9,7 @@ from typing import Any
 
 from app.engine.errors import FieldFault, InputError
 from app.engine.situation import Situation
-from app.services.advice import DEFAULT_SITE_USE, DEFAULT_ZONE, _default_turf, _year_of
+from app.services.advice import DEFAULT_SITE_USE, DEFAULT_ZONE, default_turf, year_of
 from app.services.search import find_weed, suggest
 from app.services.validation import validated
 from app.web import units
@@ -142,13 +142,13 @@ class _Reader:
         if not (month.isascii() and month.isdigit() and 1 <= int(month) <= 12):
             self._refuse("month", f"'{month[:20]}' is no month; choose one")
             return today.isoformat()
-        return date(_year_of(int(month), today), int(month), _MID_MONTH).isoformat()
+        return date(year_of(int(month), today), int(month), _MID_MONTH).isoformat()
 
     def _turf(self, zone: str) -> list[str]:
         first = self._text("turf")
         if not first and self.named:
             known = zone if zone in self.base.zones else DEFAULT_ZONE
-            first = _default_turf(self.named[0].weed, known)
+            first = default_turf(self.named[0].weed, known)
         return [turf for turf in (first or "tall-fescue", self._text("turf_2")) if turf]
 
     def _targets(self) -> list[dict[str, Any]]:
