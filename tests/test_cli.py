@@ -359,3 +359,37 @@ def _answer_to(port: int, request: str) -> bytes:
     with socket.create_connection(("127.0.0.1", port), timeout=30) as visitor:
         visitor.sendall(request.encode())
         return visitor.recv(12)
+
+
+def test_calibrate_prints_its_figures_and_one_document(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["knowledge", "calibrate", "--worst", "2"]) == 0
+    text = capsys.readouterr().out
+    assert "inside the band" in text
+    assert "worst misses" in text
+    assert main(["knowledge", "calibrate", "--json", "--worst", "0"]) == 0
+    document = json.loads(capsys.readouterr().out)
+    assert document["results"] > 100
+    assert document["worst"] == []
+    assert main(["knowledge", "calibrate", "--worst", "-1"]) == 2
+    assert "worst" in capsys.readouterr().err
+
+
+def test_matrix_prints_lists_and_one_document(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["knowledge", "matrix", "--turf", "tall-fescue", "--month", "5"]) == 0
+    assert "not allowed here" in capsys.readouterr().out
+    assert main(["knowledge", "matrix", "--turf", "tall-fescue", "--month", "5", "--before-emergence", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["purpose"] == "before-emergence"
+    assert main(["knowledge", "matrix", "--turf", "astroturf"]) == 2
+    assert "turf" in capsys.readouterr().err
+    assert main(["knowledge", "matrix", "--turf", "tall-fescue", "--month", "0"]) == 2
+    assert "month" in capsys.readouterr().err
+
+
+def test_identify_narrows_and_names_what_is_wrong(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["identify", "--seen", "leaf-form=three-leaflets", "--json"]) == 0
+    assert any(c["weed"] == "white-clover" for c in json.loads(capsys.readouterr().out)["possible"])
+    assert main(["identify", "--month", "7", "--zone", "cool-humid"]) == 0
+    assert "weeds fit" in capsys.readouterr().out
+    for wrong in (["--seen", "habit"], ["--seen", "habit=mat", "--seen", "habit=mat"], ["--month", "13"]):
+        assert main(["identify", *wrong]) == 2
+        assert capsys.readouterr().err

@@ -73,8 +73,8 @@ class Calibration:
 
 def group_of(weed: Weed) -> str:
     """The group a weed is counted under, for example `perennial broadleaf weeds`."""
-    kind = {"grass": "grasses", "sedge": "sedges", "lily": "bulbs", "moss": "mosses"}.get(weed.life_form)
-    if kind in ("sedges", "bulbs", "mosses"):
+    kind = {"grass": "grasses", "sedge": "sedges", "lily": "bulbs and dayflowers", "moss": "mosses"}.get(weed.life_form)
+    if kind in ("sedges", "bulbs and dayflowers", "mosses"):
         return kind
     lasting = "perennial" if weed.life_cycle in ("perennial", "biennial") else "annual"
     return f"{lasting} {kind or 'broadleaf weeds'}"
