@@ -142,7 +142,7 @@ def matrix() -> str | tuple[str, int]:
         keys = ("zone", "site_use", "turf", "purpose")
         found = advice.matrix({"date": day or date.today().isoformat(), **{key: chosen[key] for key in keys}})
     except InputError as error:
-        faults = {**{fault.path: fault.message for fault in error.faults}, **faults}
+        faults = {**{fault.path.split(".")[0]: fault.message for fault in error.faults}, **faults}
     if faults:
         return render_template("matrix.html", faults=faults, found=None, table=None, **context), 422
     table = arranged(found, chosen["group"], chosen["life_cycle"], chosen["shown"])

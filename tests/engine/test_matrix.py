@@ -49,9 +49,12 @@ def test_what_ranks_is_allowed_and_what_is_turned_down_is_not(found: Matrix, wee
     situation["targets"] = [{"weed": weed}]
     ranking = recommend(knowledge_base(), Situation.model_validate({**situation, "options": {"top": 20}}))
     allowed = {column.active for column in found.columns if column.allowed}
-    alone = {p.actives[0] for p in ranking.ranked if len(p.actives) == 1}
-    assert alone
-    assert alone <= allowed
+    in_mixtures = {c.active for c in found.columns if {stop.code for stop in c.stops} == {"mixture-only"}}
+    ranked = {active for program in ranking.ranked for active in program.actives}
+    down = {item.actives[0] for item in ranking.turned_down if len(item.actives) == 1}
+    assert ranked
+    assert ranked <= allowed | in_mixtures
+    assert not down & allowed
 
 
 def test_a_figure_is_what_expect_says_of_the_same_spray(found: Matrix) -> None:
