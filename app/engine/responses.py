@@ -241,7 +241,8 @@ class ControlFacts:
         contact = active.movement == "contact"
         kind = "perennial" if weed.life_cycle in ("perennial", "biennial") else "annual"
         slope = parameter(f"late-slope-{kind}-{'contact' if contact else 'systemic'}")
-        holds = max(full, parameter("full-effect-days"))
+        # A burn-down peaks as soon as it is complete; what moves in the plant holds for weeks.
+        holds = full if contact else max(full, parameter("full-effect-days"))
         return building - slope * max(0.0, math.log(days / holds))
 
     def _adjuvant(

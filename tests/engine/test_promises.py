@@ -75,7 +75,7 @@ def _some_places(screened: Screened, count: int) -> list[int]:
     return list(dict.fromkeys([*screened.order[:count].tolist(), *spread]))
 
 
-@some(25)
+@some(12)
 @given(situations())
 def test_no_listed_program_breaks_a_stop(situation: Situation) -> None:
     screened = _screened(situation)
@@ -86,7 +86,7 @@ def test_no_listed_program_breaks_a_stop(situation: Situation) -> None:
         assert stops(BASE, screened.understood, sprays) == []
 
 
-@some(25)
+@some(12)
 @given(situations())
 def test_no_dose_is_above_the_rates_of_any_turf(situation: Situation) -> None:
     screened = _screened(situation)
@@ -99,7 +99,7 @@ def test_no_dose_is_above_the_rates_of_any_turf(situation: Situation) -> None:
                     assert dose.level == "mixture" or dose.rate.base <= max(highs) * (1 + 1e-9)
 
 
-@some(60)
+@some(30)
 @given(payloads(), st.data())
 def test_control_of_a_tank_never_falls_when_a_rate_rises(payload: dict[str, Any], data: st.DataObject) -> None:
     known = {r.active for target in payload["targets"] for r in BASE.weeds[target["weed"]].responses}
@@ -186,7 +186,7 @@ def _banned(situation: Situation, key: str) -> tuple[KnowledgeBase, Situation]:
         (_adjuvant_barred, False),
     ],
 )
-@some(6)
+@some(3)
 @given(data=st.data())
 def test_what_restricts_never_adds(restrict: Restriction, whole: bool, data: st.DataObject) -> None:
     """Fewer or equal programs pass, no active comes back, and what is barred outright is gone."""
@@ -222,7 +222,7 @@ def test_banning_any_active_lets_no_new_tank_in(case: dict[str, Any]) -> None:
     assert added == {}
 
 
-@some(20)
+@some(10)
 @given(data=st.data())
 def test_another_turf_never_brings_an_active_back(data: st.DataObject) -> None:
     situation = data.draw(situations())
@@ -236,7 +236,7 @@ def _blind(situation: Situation) -> Situation:
     return situation.model_copy(update={"forecast": type(situation.forecast)()})
 
 
-@some(12)
+@some(6)
 @given(situations(forecast=KNOWN_FORECAST))
 def test_a_forecast_that_is_not_told_never_yields_fewer_cautions(situation: Situation) -> None:
     known, unknown = understand(situation, BASE), understand(_blind(situation), BASE)
@@ -249,14 +249,14 @@ def test_a_forecast_that_is_not_told_never_yields_fewer_cautions(situation: Situ
         assert codes <= {f.code for f in program_findings(BASE, unknown, sprays)}
 
 
-@some(8)
+@some(4)
 @given(situations(forecast=KNOWN_FORECAST))
 def test_a_forecast_that_is_not_told_stops_nothing_more(situation: Situation) -> None:
     """It is asked for instead: whatever passes in known weather is still offered, with its cautions."""
     assert _passing(_screened(situation)) <= _passing(_screened(_blind(situation)))
 
 
-@some(8)
+@some(4)
 @given(situations())
 def test_the_order_in_which_things_are_named_does_not_matter(situation: Situation) -> None:
     turned = situation.model_copy(update={"turf": situation.turf[::-1], "targets": situation.targets[::-1]})

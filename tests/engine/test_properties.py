@@ -25,7 +25,7 @@ from knowledge.models import STAGES_BY_LIFE_FORM
 from knowledge.models.common import SITE_USES, SURROUNDINGS, ZONES
 
 BASE = knowledge_base()
-PROFILE = settings(max_examples=40, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+PROFILE = settings(max_examples=15, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 
 
 @st.composite
@@ -85,7 +85,7 @@ def test_scores_sum_from_their_parts_and_bands_hold_their_likely(data: dict[str,
                 assert 0 <= shown.low <= shown.likely <= shown.high <= 100
 
 
-@settings(PROFILE, max_examples=15)
+@settings(PROFILE, max_examples=8)
 @given(situations())
 def test_equal_input_gives_equal_bytes(data: dict[str, Any]) -> None:
     first, second = (json.dumps(as_json(_shown(BASE, data))) for _ in range(2))
@@ -118,7 +118,7 @@ def _restricted(base: KnowledgeBase, kind: str, active: str) -> KnowledgeBase:
     return replace(base, turf=changed)
 
 
-@settings(PROFILE, max_examples=25)
+@settings(PROFILE, max_examples=8)
 @given(situations(), st.sampled_from(["site", "rates", "sensitive", "deleted"]), st.integers(0, 500))
 def test_a_fact_that_restricts_or_goes_missing_never_adds_that_active(
     data: dict[str, Any], kind: str, pick: int
@@ -147,7 +147,7 @@ def test_control_never_falls_when_the_rate_rises(data: dict[str, Any], pick: int
         assert found[1] >= found[0]
 
 
-@settings(PROFILE, max_examples=20)
+@settings(PROFILE, max_examples=6)
 @given(situations())
 def test_an_unknown_forecast_never_says_less(data: dict[str, Any]) -> None:
     told = {**data, "forecast": {"max_temp_f": 70, "max_temp_next_3_days_f": 70, "rain_free_hours": 48}}
