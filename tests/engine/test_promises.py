@@ -354,6 +354,8 @@ DELETIONS: dict[str, Deletion] = {
     "tolerance": _without_tolerance,
     "injury": _without_injury,
     "responses": _without_responses,
+    "limits": _without_field("limits", ()),
+    "carrier_floor": _without_field("carrier_floor"),
     "rates": _without_each("rates"),
     "seedling": _without_each("seedling"),
     "seeding_interval": _without_each("seeding_interval"),

@@ -8,6 +8,7 @@ from app.engine.doses import counted_rate
 from app.engine.rules.registry import ROUNDING, Finding, Question, rule
 from knowledge.base import applies_to_turf, tolerance_for
 from knowledge.models import Citation, Limit
+from knowledge.quantities import Quantity
 
 
 def _limits(question: Question) -> tuple[Limit, ...]:
@@ -72,6 +73,18 @@ def annual_rate(question: Question) -> Iterator[Finding]:
             yield Finding("annual-rate", "stop", values, limit.sources)
 
 
+@rule("annual-unknown", "repeat")
+def annual_unknown(question: Question) -> Iterator[Finding]:
+    """Where no yearly ceiling is recorded, an active is sprayed once a year and no more."""
+    situation = question.understood.situation
+    records = [tolerance_for(turf, question.dose.active.id, situation.site_use) for turf in question.understood.turf]
+    told = any(limit.annual_max is not None or limit.max_applications is not None for limit in _limits(question))
+    told = told or any(record is not None and record.max_applications is not None for record in records)
+    done = len(_past(question))
+    if not told and done + question.repeats > 1:
+        yield Finding("annual-unknown", "stop", {**question.named, "done": str(done)})
+
+
 @rule("annual-count", "repeat")
 def annual_count(question: Question) -> Iterator[Finding]:
     """The number of applications in a year stays within its ceiling."""
@@ -116,9 +129,10 @@ def retreat_interval(question: Question) -> Iterator[Finding]:
 def carrier_volume(question: Question) -> Iterator[Finding]:
     """Too little water leaves the leaf half covered and the spray too strong."""
     floor, told = question.dose.active.carrier_floor, question.understood.situation.carrier
-    if floor is None:
-        return
-    values = {**question.named, "floor": str(floor.value)}
-    if told is not None and told.quantity.base * ROUNDING < floor.value.base:
-        values["told"] = str(told.quantity)
-        yield Finding("carrier-volume", "stop", values, floor.sources)
+    # Where an active has no floor of its own, the usual one of a broadcast boom holds.
+    usual = question.base.parameters["carrier-floor-usual"]
+    least = floor.value if floor is not None else Quantity(usual.value, usual.unit)
+    sources = floor.sources if floor is not None else usual.sources
+    if told is not None and told.quantity.base * ROUNDING < least.base:
+        values = {**question.named, "floor": str(least), "told": str(told.quantity)}
+        yield Finding("carrier-volume", "stop", values, sources)

@@ -152,4 +152,30 @@ def test_the_longest_interval_counts(base: KnowledgeBase) -> None:
 def test_too_little_water_is_a_stop(base: KnowledgeBase, carrier: dict[str, Any] | None, found: list[str]) -> None:
     made = with_active(base, carrier_floor=fact(value="10 gal/acre"))
     assert outcomes("carrier-volume", question(made, told={"carrier": carrier})) == found
-    assert outcomes("carrier-volume", question(with_active(base), told={"carrier": carrier})) == []
+    # Without a floor of its own the usual one of a broadcast boom, also 10 gal/acre, holds.
+    assert outcomes("carrier-volume", question(with_active(base), told={"carrier": carrier})) == found
+
+
+@pytest.mark.parametrize(
+    ("limit", "told", "repeats", "found"),
+    [
+        ([], {}, 1, []),
+        ([], {}, 2, ["stop"]),
+        ([], _past("2027-04-01"), 1, ["stop"]),
+        ([], _past("2026-09-01"), 1, []),
+        ([{"single_max": "1.0 lb ae/acre"}], {}, 2, ["stop"]),
+        ([{"annual_max": "2.0 lb ae/acre"}], {}, 2, []),
+        ([{"max_applications": 2}], {}, 2, []),
+        ([{"annual_max": "2.0 lb ae/acre", "site_uses": ["golf-green"]}], {}, 2, ["stop"]),
+    ],
+)
+def test_without_a_yearly_ceiling_one_application_is_the_most(
+    base: KnowledgeBase, limit: list[dict[str, Any]], told: dict[str, Any], repeats: int, found: list[str]
+) -> None:
+    made = with_active(base, limits=[fact(**item) for item in limit])
+    assert outcomes("annual-unknown", question(made, told=told, repeats=repeats)) == found
+
+
+def test_the_turf_may_tell_how_often(base: KnowledgeBase) -> None:
+    made = with_tolerance(with_active(base, limits=[]), max_applications=3)
+    assert outcomes("annual-unknown", question(made, repeats=2)) == []
