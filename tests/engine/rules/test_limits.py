@@ -177,5 +177,5 @@ def test_without_a_yearly_ceiling_one_application_is_the_most(
 
 
 def test_the_turf_may_tell_how_often(base: KnowledgeBase) -> None:
-    made = with_tolerance(with_active(base, limits=[]), max_applications=3)
+    made = with_tolerance(with_active(base, limits=[]), {"max_applications": 3})
     assert outcomes("annual-unknown", question(made, repeats=2)) == []
