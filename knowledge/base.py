@@ -6,6 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from pydantic import BaseModel, ConfigDict
+
+from knowledge.entries import LazyEntries
 from knowledge.models import (
     Active,
     Adjuvant,
@@ -26,6 +29,16 @@ from knowledge.models import (
     Weed,
     ZoneFact,
 )
+
+
+class WeedNames(BaseModel):
+    """What a weed is called, so that it is found without reading all that is known of it."""
+
+    model_config = ConfigDict(frozen=True)
+
+    name: str
+    every: tuple[str, ...]
+    usually_meant_by: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -53,10 +66,22 @@ class KnowledgeBase:
     results: Mapping[str, PublishedResult]
     sources: Mapping[str, Source]
     overlaid: frozenset[str] = field(default=frozenset())
+    kept_names: Mapping[str, WeedNames] | None = field(default=None, compare=False)
 
     def parameter(self, name: str) -> float:
         """Value of a parameter of the control model."""
         return self.parameters[name].value
+
+    @cached_property
+    def weed_names(self) -> Mapping[str, WeedNames]:
+        """Names of every weed, by id."""
+        kept = self.kept_names
+        if kept is not None and isinstance(self.weeds, LazyEntries):
+            return kept
+        return {
+            key: WeedNames(name=weed.name, every=names_of(weed), usually_meant_by=weed.usually_meant_by)
+            for key, weed in self.weeds.items()
+        }
 
     @cached_property
     def interacting(self) -> Mapping[frozenset[str], tuple[Interaction, ...]]:
@@ -72,6 +97,12 @@ class KnowledgeBase:
     def form_owner(self, form: str) -> str | None:
         """The active that a form belongs to, or None."""
         return next((a.id for a in self.actives.values() if any(f.id == form for f in a.forms)), None)
+
+
+def names_of(weed: Weed) -> tuple[str, ...]:
+    """Every name a weed is known by, the common name first."""
+    genus_species = " ".join(weed.scientific_name.split()[:2])
+    return (weed.name, *weed.synonyms, genus_species, weed.id.replace("-", " "), weed.eppo)
 
 
 def applies_to_turf(scope: tuple[str, ...], turf: Turf) -> int:

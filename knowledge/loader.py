@@ -13,8 +13,9 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from knowledge.base import KnowledgeBase
+from knowledge.base import KnowledgeBase, WeedNames
 from knowledge.checks import check
+from knowledge.entries import LazyEntries
 from knowledge.models import (
     Active,
     Adjuvant,
@@ -57,7 +58,10 @@ _LISTS: dict[str, type[BaseModel]] = {
 _LIST_FOLDERS = ("results",)
 
 _KINDS = (*_FOLDERS, *_LISTS, "sources")
-_SNAPSHOT_FORMAT = "2"
+_MODELS: dict[str, type[BaseModel]] = {**_FOLDERS, **_LISTS, "sources": Source}
+# The largest kinds, of which one question needs few entries.
+_LAZY: dict[str, type[BaseModel]] = {"weeds": Weed, "turf": Turf, "results": PublishedResult}
+_SNAPSHOT_FORMAT = "3"
 
 
 def fact_files(folder: Path) -> list[Path]:
@@ -154,8 +158,7 @@ def build(records: dict[str, dict[str, Any]], version: str) -> tuple[KnowledgeBa
     """Validate raw records into a knowledge base; cross-checks are not run here."""
     problems: list[Problem] = []
     kinds: dict[str, Any] = {}
-    models: dict[str, type[BaseModel]] = {**_FOLDERS, **_LISTS, "sources": Source}
-    for kind, model in models.items():
+    for kind, model in _MODELS.items():
         kinds[kind], found = _validated(kind, model, records[kind])
         problems += found
     return KnowledgeBase(version=version, **kinds), problems
@@ -193,10 +196,8 @@ def load(folder: Path = FACTS, snapshots: Path | None = None) -> KnowledgeBase:
     version = digest(folder, files)
     with _without_collecting():
         kept = _read_snapshot(snapshots, version)
-        if kept is not None:
-            base, problems = build(kept, version)
-            if not problems:
-                return base
+    if kept is not None:
+        return kept
     records, problems = read_tree(folder, files)
     base, found = build(records, version)
     problems += found
@@ -204,7 +205,7 @@ def load(folder: Path = FACTS, snapshots: Path | None = None) -> KnowledgeBase:
         problems = check(base)
     if problems:
         raise KnowledgeError(problems)
-    _write_snapshot(snapshots, version, records)
+    _write_snapshot(snapshots, version, base)
     return base
 
 
@@ -220,26 +221,46 @@ def _without_collecting() -> Iterator[None]:
             gc.enable()
 
 
-def _read_snapshot(snapshots: Path | None, version: str) -> dict[str, dict[str, Any]] | None:
+def _read_snapshot(snapshots: Path | None, version: str) -> KnowledgeBase | None:
+    """The base of a snapshot; None where there is none, or it is damaged and the text itself must be read."""
     if snapshots is None:
         return None
     try:
-        kept = json.loads((snapshots / f"facts-{version}.json").read_bytes())
-    except (OSError, ValueError):
-        # Absent or damaged: the text itself is read instead, which is always right.
+        told, _, body = (snapshots / f"facts-{version}.json").read_bytes().partition(b"\n")
+        if told != _sum(body):
+            return None
+        kept = json.loads(body)
+        whole: dict[str, Any] = {kind: LazyEntries(model, kept[kind]) for kind, model in _LAZY.items()}
+        for kind, model in _MODELS.items():
+            if kind not in _LAZY:
+                whole[kind] = {key: model.model_validate(record) for key, record in kept[kind].items()}
+        names = {key: WeedNames.model_validate(record) for key, record in kept["names"].items()}
+    except (OSError, ValueError, KeyError, AttributeError):
         return None
-    whole = isinstance(kept, dict) and all(isinstance(kept.get(kind), dict) for kind in _KINDS)
-    return kept if whole else None
+    return KnowledgeBase(version=version, kept_names=names, **whole)
 
 
-def _write_snapshot(snapshots: Path | None, version: str, records: dict[str, dict[str, Any]]) -> None:
+def _write_snapshot(snapshots: Path | None, version: str, base: KnowledgeBase) -> None:
     if snapshots is None:
         return
+    kept: dict[str, Any] = {}
+    for kind in _MODELS:
+        dumped = {key: entry.model_dump_json(by_alias=True) for key, entry in getattr(base, kind).items()}
+        kept[kind] = dumped if kind in _LAZY else {key: json.loads(text) for key, text in dumped.items()}
+    kept["names"] = {key: names.model_dump() for key, names in base.weed_names.items()}
+    body = json.dumps(kept).encode()
     try:
         snapshots.mkdir(parents=True, exist_ok=True)
         fresh = snapshots / f"facts-{version}.{os.getpid()}.part"
-        fresh.write_text(json.dumps(records), encoding="utf-8")
+        fresh.write_bytes(_sum(body) + b"\n" + body)
         fresh.replace(snapshots / f"facts-{version}.json")
+        for old in snapshots.glob("facts-*.json"):
+            if old.name != f"facts-{version}.json":
+                old.unlink(missing_ok=True)
     except OSError:
         # A read-only folder only costs the next start some time.
         return
+
+
+def _sum(body: bytes) -> bytes:
+    return hashlib.blake2b(body, digest_size=16).hexdigest().encode()

@@ -34,12 +34,6 @@ def _plain(text: str) -> str:
     return re.sub(r"[^a-z0-9]+", " ", text.lower()).strip()
 
 
-def names_of(weed: Weed) -> tuple[str, ...]:
-    """Every name a weed is known by, the common name first."""
-    genus_species = " ".join(weed.scientific_name.split()[:2])
-    return (weed.name, *weed.synonyms, genus_species, weed.id.replace("-", " "), weed.eppo)
-
-
 def suggest(base: KnowledgeBase, text: str, limit: int = 8) -> list[Suggestion]:
     """Weeds that a text may mean, the likeliest first; equal likeness is ordered by id.
 
@@ -54,11 +48,11 @@ def suggest(base: KnowledgeBase, text: str, limit: int = 8) -> list[Suggestion]:
     if not asked:
         return []
     found = []
-    for weed in base.weeds.values():
-        names = {name: _plain(name) for name in names_of(weed)}
+    for key, weed in base.weed_names.items():
+        names = {name: _plain(name) for name in weed.every}
         best = max(names, key=lambda name: _likeness(asked, names[name]))
         meant = USUAL_MEANING if asked.rstrip("s") in {_plain(n).rstrip("s") for n in weed.usually_meant_by} else 0.0
-        found.append(Suggestion(weed.id, weed.name, best, round(_likeness(asked, names[best]) + meant, 1)))
+        found.append(Suggestion(key, weed.name, best, round(_likeness(asked, names[best]) + meant, 1)))
     found.sort(key=lambda item: (-item.score, item.id))
     return [item for item in found if item.score >= WORTH_SUGGESTING][:limit]
 
@@ -89,7 +83,7 @@ def find_weed(base: KnowledgeBase, text: str) -> tuple[Weed, Suggestion, tuple[s
     """
     found = suggest(base, text, limit=6)
     if not found or found[0].score < LIKE_ENOUGH:
-        names = [weed.name for weed in base.weeds.values()]
+        names = [weed.name for weed in base.weed_names.values()]
         near = [item[0] for item in process.extract(text, sorted(names), scorer=fuzz.ratio, limit=3)]
         what = f"'{text.strip()[:80]}' is no weed this knows; nearest: {', '.join(near)}"
         raise InputError([FieldFault("weed", what)])

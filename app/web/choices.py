@@ -66,7 +66,7 @@ def form_choices(base: KnowledgeBase) -> dict[str, Any]:
         for season in ("cool-season", "warm-season")
     }
     return {
-        "weed_names": sorted((weed.name for weed in base.weeds.values()), key=str.lower),
+        "weed_names": sorted((weed.name for weed in base.weed_names.values()), key=str.lower),
         "turf_choices": turf,
         "zone_choices": {zone.id: f"{zone.name}: {zone.where}" for zone in base.zones.values()},
         "month_choices": MONTHS,

@@ -196,7 +196,7 @@ class _Reader:
 
     def _near(self, name: str, nearest: str) -> tuple[str, ...]:
         """Names of the weeds that an unknown name may mean: the nearest, then what typing it suggests."""
-        known = {weed.name for weed in self.base.weeds.values()}
+        known = {weed.name for weed in self.base.weed_names.values()}
         told = [part for part in nearest.split(", ") if part in known]
         return tuple(dict.fromkeys([*told, *(item.name for item in suggest(self.base, name[:80], limit=3))]))
 

@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 
 from app.engine.errors import InputError
 from app.services.knowledge_service import knowledge_base
-from app.services.search import LIKE_ENOUGH, find_weed, names_of, suggest
-from knowledge.base import KnowledgeBase
+from app.services.search import LIKE_ENOUGH, find_weed, suggest
+from knowledge.base import KnowledgeBase, names_of
 
 
 @pytest.mark.parametrize(
