@@ -49,7 +49,7 @@ def suggest(base: KnowledgeBase, text: str, limit: int = 8) -> list[Suggestion]:
         return []
     found = []
     for key, weed in base.weed_names.items():
-        names = {name: _plain(name) for name in weed.every}
+        names = {name: _plain(name) for name in (*weed.every, *weed.usually_meant_by)}
         best = max(names, key=lambda name: _likeness(asked, names[name]))
         meant = USUAL_MEANING if asked.rstrip("s") in {_plain(n).rstrip("s") for n in weed.usually_meant_by} else 0.0
         found.append(Suggestion(key, weed.name, best, round(_likeness(asked, names[best]) + meant, 1)))
