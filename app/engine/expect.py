@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from app.engine.control import Band, Floats
 from app.engine.describe import Spray, control_shown, injury_of, situation_shown
 from app.engine.doses import Dose, stated_dose
 from app.engine.errors import FieldFault, InputError
-from app.engine.output import Control, Expectation
+from app.engine.output import Control, Expectation, TurfInjury
 from app.engine.recommend import program_findings
 from app.engine.responses import Cell, ControlFacts
 from app.engine.rules import Finding, Question
@@ -39,7 +39,8 @@ def expect(base: KnowledgeBase, request: ExpectRequest) -> Expectation:
     sprays = _stated(base, understood, request)
     timing = _timing(base, request, sprays)
     control, injury = _judge(base, understood, sprays, timing)
-    findings = (*_all_findings(base, understood, sprays), *situation_findings(base, understood))
+    found = (*_all_findings(base, understood, sprays), *situation_findings(base, understood))
+    findings = (*found, *_injury_findings(base, understood, sprays, injury, found))
     stops, cautions = stops_said(base, findings), cautions_said(base, findings)
     used = [s for group in (control, injury, stops, cautions) for item in group for s in item.sources]
     used += [s for shown in control for part in shown.parts for s in part.sources]
@@ -144,6 +145,24 @@ def _shown(
             cells.setdefault(dose.active.id, (dose, cell))
     figures = tuple(float(getattr(band, name)[0, target]) for name in ("low", "likely", "high"))
     return control_shown(at.target, at.stage, figures, round(timing.days_for(at.stage)), list(cells.values()))
+
+
+def _injury_findings(
+    base: KnowledgeBase,
+    understood: Understood,
+    sprays: Sequence[Spray],
+    injury: Sequence[TurfInjury],
+    found: Sequence[Finding],
+) -> Iterator[Finding]:
+    """The stop against a whole program that would injure the turf too much, where no dose of it does so alone."""
+    ceiling = base.parameter("injury-unacceptable")
+    if any(finding.code in ("turf-injury", "turf-sensitive", "turf-unknown") for finding in found):
+        return
+    names = " + ".join(dict.fromkeys(dose.active.name for spray in sprays for dose in spray.doses))
+    for turf, shown in zip(understood.turf, injury, strict=True):
+        if shown.likely_pct is not None and shown.likely_pct > ceiling:
+            told = {"injury": f"{shown.likely_pct:.0f}", "ceiling": f"{ceiling:.0f}"}
+            yield Finding("turf-injury", "stop", {"active": names, "turf": turf.name, **told})
 
 
 def _all_findings(base: KnowledgeBase, understood: Understood, sprays: Sequence[Spray]) -> tuple[Finding, ...]:

@@ -10,20 +10,15 @@ import numpy as np
 from app.engine.catalog import NO_DOSE
 from app.engine.control import Band, Floats, Ints, expit
 from app.engine.doses import Dose
+from app.engine.injury import injury_alone
 from app.engine.screen import Programs
 from app.engine.situation import Priorities
 from app.engine.tables import Tables
 from app.engine.understood import NOT_EMERGED, Understood
-from knowledge.base import KnowledgeBase, tolerance_for
+from knowledge.base import KnowledgeBase
 
 PARTS = ("control", "turf_safety", "resistance", "cost", "passes", "off_target")
 FULL_SCORE = 100.0
-_CLASS_INJURY = {
-    "T": "injury-tolerant",
-    "I": "injury-intermediate",
-    "S": "injury-sensitive",
-    "unknown": "injury-unknown",
-}
 
 
 @dataclass(frozen=True)
@@ -61,13 +56,7 @@ def dose_injury(base: KnowledgeBase, understood: Understood, doses: Sequence[Dos
     table = np.zeros((len(doses) + 1, len(understood.turf)))
     for t, turf in enumerate(understood.turf):
         for d, dose in enumerate(doses):
-            record = tolerance_for(turf, dose.active.id, site)
-            kind = record.tolerance if record is not None else "unknown"
-            own = record.injury[1] if record is not None and record.injury is not None else None
-            usual = own if own is not None else base.parameter(_CLASS_INJURY[kind])
-            # Injury is recorded at the usual rate and taken as rising with the rate.
-            share = dose.rate.base / dose.usual.usual.base if dose.usual is not None else 1.0
-            table[d, t] = min(usual * share, 100.0)
+            table[d, t] = injury_alone(base, dose, turf, site)
     return table
 
 

@@ -16,7 +16,7 @@ from app.engine.responses import ControlFacts
 from app.engine.rules import Finding, Question, ask
 from app.engine.rules.limits import least_interval
 from app.engine.rules.tank import interactions_between
-from app.engine.scoring import Scores, score
+from app.engine.scoring import Scores, dose_injury, program_injury, score
 from app.engine.screen import Programs, hardest_stage, join, program_control
 from app.engine.tables import Tables, Timing, build_tables, columns_of, moments, usual_timing
 from app.engine.understood import NOT_EMERGED, Understood
@@ -72,6 +72,9 @@ class Screened:
         Column of the tables in which each target is judged.
     order : array (programs,)
         Places of the programs, the best first; equal scores are ordered by what they are made of.
+    too_much : float or None
+        Least likely injury [percent] among the programs, where every one that passes the other stops
+        would injure the turf beyond what is acceptable.
     """
 
     base: KnowledgeBase
@@ -86,6 +89,7 @@ class Screened:
     scores: Scores
     order: Ints
     considered: int
+    too_much: float | None
 
     def actives_of(self, place: int) -> frozenset[str]:
         """Ids of the actives of the program at a place."""
@@ -199,6 +203,12 @@ def screen(
     floor = base.parameter("activity-floor") if only is None else 0.0
     programs, tables, considered = _programs(base, understood, facts, catalog, timing, floor, only)
     get = base.parameter
+    injury = program_injury(
+        dose_injury(base, understood, catalog.doses), programs, get("partner-injury"), get("second-application-injury")
+    ).max(axis=1)
+    bearable = np.flatnonzero(injury <= get("injury-unacceptable"))
+    too_much = float(injury.min()) if len(programs) and not len(bearable) else None
+    programs, considered = programs.take(bearable), len(bearable)
     whole = program_control(tables, programs, get("site-correlation"))
     band, columns = hardest_stage(tables, whole, len(understood.targets))
     scores = score(base, understood, catalog.doses, tables, programs, band, columns)
@@ -206,7 +216,7 @@ def screen(
     keys = (*programs.second.T[::-1], *programs.first.T[::-1], programs.first_adjuvant, -np.round(scores.total, 9))
     order = np.lexsort(keys)
     return Screened(
-        base, understood, timing, facts, catalog, tables, programs, band, columns, scores, order, considered
+        base, understood, timing, facts, catalog, tables, programs, band, columns, scores, order, considered, too_much
     )
 
 

@@ -104,6 +104,11 @@ def _standing(alone: Screened, asked: Sequence[str]) -> tuple[Finding, ...]:
             b = next((d for d in catalog.doses if d.active.id == second), None)
             if a is not None and b is not None:
                 found += stops_in(ask(Question(alone.base, alone.understood, a, partner=b), "pair"))
+    if alone.too_much is not None:
+        names = " + ".join(alone.base.actives[key].name for key in asked)
+        ceiling = alone.base.parameter("injury-unacceptable")
+        told = {"injury": f"{alone.too_much:.0f}", "ceiling": f"{ceiling:.0f}"}
+        found.append(Finding("turf-injury", "stop", {"active": names, "turf": _turf(alone), **told}))
     if not found:
         values = {"active": " + ".join(alone.base.actives[k].name for k in asked), "turf": _turf(alone)}
         found.append(Finding("no-turf-rate", "stop", values))

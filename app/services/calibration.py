@@ -123,6 +123,8 @@ def _tallies(found: Sequence[Miss], group: Callable[[Miss], str]) -> tuple[Tally
 
 def compare(base: KnowledgeBase, result: PublishedResult) -> Miss | None:
     """One printed result beside the engine's expectation; None where the engine has no figure for it."""
+    if any(_rate(base, result, part) is None for spray in result.sprays for part in spray.parts):
+        return None
     control = expect(base, ExpectRequest.model_validate(request_of(base, result))).control[0]
     if control.low is None or control.likely is None or control.high is None:
         return None
@@ -195,7 +197,10 @@ def _rate(base: KnowledgeBase, result: PublishedResult, part: ResultPart) -> Qua
     if result.stage != _NOT_YET_UP:
         first, other = other, first
     usual = rate_for(active, turf, first) or rate_for(active, turf, other)
-    return usual.usual if usual is not None else None
+    if usual is not None:
+        return usual.usual
+    # An active without a rate on this turf is taken at the rate its record on the weed speaks of.
+    return next((r.rate for r in base.weeds[result.weed].responses if r.active == part.active), None)
 
 
 def _measure(rate: Quantity | None) -> dict[str, Any] | None:

@@ -204,8 +204,9 @@ def _calendar(base: KnowledgeBase, *windows: tuple[str, str, str]) -> Weed:
     [
         ("2027-03-31", ("not-emerged",)),
         ("2027-04-01", ("not-emerged",)),
-        ("2027-04-24", ("seedling",)),
-        ("2027-05-01", ("seedling", "vegetative")),
+        # Dandelion is a perennial: seedlings beside anything else come last.
+        ("2027-04-24", ("not-emerged",)),
+        ("2027-05-01", ("vegetative", "seedling")),
         ("2027-05-29", ("vegetative", "seedling")),
         ("2027-06-01", ("vegetative",)),
         ("2027-12-20", ("overwintering",)),

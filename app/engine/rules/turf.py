@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import timedelta
 
+from app.engine.injury import injury_alone
 from app.engine.rules.registry import ROUNDING, Finding, Outcome, Question, rule
 from knowledge.base import applies_to_turf, tolerance_for
 from knowledge.models import Citation, SeedlingWindow, Tolerance, Turf
@@ -34,6 +35,17 @@ def turf_unknown(question: Question) -> Iterator[Finding]:
         if record is None or record.tolerance == "unknown":
             sources = record.sources if record is not None else ()
             yield Finding("turf-unknown", "stop", {**question.named, "turf": turf.name}, sources)
+
+
+@rule("turf-injury", "dose")
+def turf_injury(question: Question) -> Iterator[Finding]:
+    """A dose that would likely injure the turf beyond what is acceptable is never sprayed."""
+    site, ceiling = question.understood.situation.site_use, question.base.parameters["injury-unacceptable"]
+    for turf, record in _each(question):
+        injury = injury_alone(question.base, question.dose, turf, site)
+        if record is not None and record.tolerance in ("T", "I") and injury > ceiling.value:
+            values = {**question.named, "turf": turf.name, "injury": f"{injury:.0f}", "ceiling": f"{ceiling.value:.0f}"}
+            yield Finding("turf-injury", "stop", values, record.sources)
 
 
 @rule("no-turf-rate", "dose")
