@@ -113,9 +113,11 @@ def stages_by_calendar(weed: Weed, zone: str, day: Date) -> tuple[str, ...]:
         return abs((ordinal - start) % 365 / length - 1 / 2)
 
     # What is met of a perennial is mostly the established plant, whatever seedlings come up beside it.
-    beside = [w.stage == "seedling" and weed.life_cycle == "perennial" for w in open_windows]
-    last = {id(w) for w, young in zip(open_windows, beside, strict=True) if young and not all(beside)}
-    ranked = sorted(open_windows, key=lambda w: (id(w) in last, off_centre(w.start, w.end), weed.calendar.index(w)))
+    grown = any(w.stage not in ("seedling", NOT_EMERGED) for w in open_windows) and weed.life_cycle == "perennial"
+    ranked = sorted(
+        open_windows,
+        key=lambda w: (grown and w.stage == "seedling", off_centre(w.start, w.end), weed.calendar.index(w)),
+    )
     stages = tuple(dict.fromkeys(w.stage for w in ranked))
     if stages[0] == NOT_EMERGED:
         return (NOT_EMERGED,)

@@ -31,7 +31,7 @@ from knowledge.models.shared import (
     ZoneFact,
 )
 from knowledge.models.turf import SeedlingWindow, Tolerance, Turf
-from knowledge.models.weed import Emergence, Response, Weed
+from knowledge.models.weed import Emergence, Response, StageWindow, Weed
 
 __all__ = [
     "ALL_STAGES",
@@ -61,6 +61,7 @@ __all__ = [
     "ShiftFact",
     "Site",
     "Source",
+    "StageWindow",
     "Sourced",
     "Span",
     "Surrounding",

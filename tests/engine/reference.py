@@ -14,6 +14,7 @@ from itertools import combinations
 
 from app.engine.describe import Spray
 from app.engine.doses import Dose, mixture_doses, single_doses
+from app.engine.injury import injury_alone
 from app.engine.responses import ControlFacts, Moment
 from app.engine.rules import Finding, Question, ask
 from app.engine.rules.limits import least_interval
@@ -302,17 +303,31 @@ class Listing:
         singles = []
         for tank in self._tanks():
             for spray in self._sprays(tank):
-                if stops(self.base, self.understood, (spray,)):
+                if stops(self.base, self.understood, (spray,)) or not self._bearable(spray):
                     continue
                 yield (spray,)
                 if len(tank) == 1:
                     singles.append(spray)
                 waits = [least_interval(Question(self.base, self.understood, dose))[0] for dose in tank]
                 twice = (spray, replace(spray, day=max(self.gap, *waits)))
-                if self.options.max_applications > 1 and not stops(self.base, self.understood, twice):
+                again = self.options.max_applications > 1 and self._bearable(*twice)
+                if again and not stops(self.base, self.understood, twice):
                     yield twice
         if self.options.max_applications > 1:
             yield from self._before_and_after(singles)
+
+    def _bearable(self, *sprays: Spray) -> bool:
+        """Whether every turf stays acceptable: the worst dose in full, the others and a second spray in part."""
+        known, site = self.base.parameters, self.understood.situation.site_use
+        for turf in self.understood.turf:
+            total = 0.0
+            for number, spray in enumerate(sprays):
+                alone = sorted((injury_alone(self.base, dose, turf, site) for dose in spray.doses), reverse=True)
+                tank = alone[0] + known["partner-injury"].value * sum(alone[1:])
+                total += tank * (known["second-application-injury"].value if number else 1)
+            if min(total, 100) > known["injury-unacceptable"].value:
+                return False
+        return True
 
     def _sprays(self, tank: tuple[Dose, ...]) -> Iterator[Spray]:
         rules = [rule for dose in tank for rule in dose.active.adjuvants]
@@ -396,5 +411,5 @@ class Listing:
                     continue
                 wait = least_interval(Question(self.base, self.understood, second.doses[0]))[0]
                 program = (first, replace(second, day=max(self.gap, wait)))
-                if not stops(self.base, self.understood, program):
+                if not stops(self.base, self.understood, program) and self._bearable(*program):
                     yield program

@@ -204,8 +204,8 @@ def _calendar(base: KnowledgeBase, *windows: tuple[str, str, str]) -> Weed:
     [
         ("2027-03-31", ("not-emerged",)),
         ("2027-04-01", ("not-emerged",)),
-        # Dandelion is a perennial: seedlings beside anything else come last.
-        ("2027-04-24", ("not-emerged",)),
+        ("2027-04-24", ("seedling",)),
+        # Dandelion is a perennial: seedlings beside grown plants come last.
         ("2027-05-01", ("vegetative", "seedling")),
         ("2027-05-29", ("vegetative", "seedling")),
         ("2027-06-01", ("vegetative",)),

@@ -234,3 +234,9 @@ def test_cool_season_turf_is_not_asked_for_its_green_up(base: KnowledgeBase) -> 
     made = with_active(base, green_up=[fact(state="transition", outcome="stop", text="Wait.")])
     told = {"turf_condition": {"stand": "established"}}
     assert outcomes("green-up", question(made, told=told)) == []
+
+
+@pytest.mark.parametrize(("likely", "found"), [(29, []), (30, []), (31, ["stop"])])
+def test_injury_beyond_what_is_acceptable_is_a_stop(base: KnowledgeBase, likely: float, found: list[str]) -> None:
+    made = with_tolerance(base, {"class": "I", "condition": "with care", "injury": [5, likely, 60]})
+    assert outcomes("turf-injury", question(made)) == found
