@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from knowledge.base import KnowledgeBase
 from knowledge.checks import check
+from knowledge.loader import load
+
+
+@pytest.fixture(scope="module")
+def base(few_facts: Path) -> KnowledgeBase:
+    """Few weeds are enough to break one, and quicker to check."""
+    return load(few_facts)
 
 
 def _weed(base: KnowledgeBase, key: str, **changes: Any) -> KnowledgeBase:

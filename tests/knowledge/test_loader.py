@@ -2,21 +2,12 @@
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 
 import pytest
 
-from knowledge.loader import FACTS, digest, fact_files, load
+from knowledge.loader import digest, fact_files, load
 from knowledge.reader import KnowledgeError
-
-
-@pytest.fixture
-def facts(tmp_path: Path) -> Path:
-    """A copy of the facts to break."""
-    folder = tmp_path / "facts"
-    shutil.copytree(FACTS, folder)
-    return folder
 
 
 def test_the_shipped_facts_hold_no_problem() -> None:
@@ -26,22 +17,22 @@ def test_the_shipped_facts_hold_no_problem() -> None:
     assert len(base.turf) == 17
 
 
-def test_a_snapshot_gives_the_same_base(tmp_path: Path) -> None:
-    fresh = load(FACTS, tmp_path)
+def test_a_snapshot_gives_the_same_base(few_facts: Path, tmp_path: Path) -> None:
+    fresh = load(few_facts, tmp_path)
     assert list(tmp_path.glob("facts-*.json"))
-    assert load(FACTS, tmp_path) == fresh
+    assert load(few_facts, tmp_path) == fresh
 
 
-def test_a_damaged_snapshot_is_not_used(tmp_path: Path) -> None:
-    fresh = load(FACTS, tmp_path)
+def test_a_damaged_snapshot_is_not_used(few_facts: Path, tmp_path: Path) -> None:
+    fresh = load(few_facts, tmp_path)
     next(tmp_path.glob("facts-*.json")).write_text('{"weeds": ', encoding="utf-8")
-    assert load(FACTS, tmp_path) == fresh
+    assert load(few_facts, tmp_path) == fresh
 
 
-def test_a_snapshot_folder_that_cannot_be_written_does_no_harm(tmp_path: Path) -> None:
+def test_a_snapshot_folder_that_cannot_be_written_does_no_harm(few_facts: Path, tmp_path: Path) -> None:
     blocked = tmp_path / "a-file"
     blocked.write_text("", encoding="utf-8")
-    assert load(FACTS, blocked).version == digest(FACTS, fact_files(FACTS))
+    assert load(few_facts, blocked).version == digest(few_facts, fact_files(few_facts))
 
 
 def test_the_version_follows_the_text(facts: Path) -> None:
