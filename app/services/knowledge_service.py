@@ -18,6 +18,7 @@ from knowledge.loader import FACTS, load
 from knowledge.models import Citation
 
 APP_NAME = "swardwright"
+_CITING = ("weeds", "actives", "turf")
 KINDS = ("weeds", "actives", "turf", "rules", "sources")
 
 
@@ -83,6 +84,23 @@ def _name(entry: Any) -> str:
 def coverage() -> dict[str, Any]:
     """How many cells of the knowledge base are filled, and on what basis."""
     return count_coverage(knowledge_base())
+
+
+def uses_of(source: str) -> dict[str, list[tuple[str, str]]]:
+    """The weeds, actives and turf that cite a source, by kind, as id and name."""
+    return _citing_entries().get(source, {kind: [] for kind in _CITING})
+
+
+@functools.cache
+def _citing_entries() -> dict[str, dict[str, list[tuple[str, str]]]]:
+    """Who cites each source: read once, since every record has to be looked at."""
+    base = knowledge_base()
+    found: dict[str, dict[str, list[tuple[str, str]]]] = {}
+    for kind in _CITING:
+        for entry in getattr(base, kind).values():
+            for source in {part.id for _, part in walk(entry) if isinstance(part, Citation)}:
+                found.setdefault(source, {name: [] for name in _CITING})[kind].append((entry.id, entry.name))
+    return found
 
 
 def used_sources() -> Counter[str]:

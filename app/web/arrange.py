@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -150,21 +150,3 @@ def listing(kind: str, base: KnowledgeBase) -> dict[str, list[tuple[str, str, st
     return {
         heading: sorted(found, key=lambda row: row[1].lower()) for heading, found in groups.items() if len(found) > 0
     }
-
-
-def uses_of_source(key: str, base: KnowledgeBase) -> dict[str, list[tuple[str, str]]]:
-    """The entries that cite a source, by kind, as id and name."""
-    return {
-        kind: [(entry.id, entry.name) for entry in entries.values() if key in _cited_in(entry.model_dump())]
-        for kind, entries in (("weeds", base.weeds), ("actives", base.actives), ("turf", base.turf))
-    }
-
-
-def _cited_in(part: Any) -> set[str]:
-    """Ids of every source cited anywhere in an entry."""
-    if isinstance(part, Mapping):
-        here = {part["id"]} if set(part) == {"id", "at"} else set()
-        return here.union(*(_cited_in(value) for value in part.values()))
-    if isinstance(part, list | tuple):
-        return set().union(*(_cited_in(value) for value in part))
-    return set()

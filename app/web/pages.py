@@ -236,7 +236,13 @@ def entry(kind: str, key: str) -> str:
         sources = {**sources, **dict.fromkeys(arrange.cited_beside(key, base))}
     numbers = {name: number for number, name in enumerate(sources, start=1)}
     return render_template(
-        f"entry_{kind}.html", entry=getattr(base, kind)[key], key=key, numbers=numbers, base=base, arrange=arrange
+        f"entry_{kind}.html",
+        entry=getattr(base, kind)[key],
+        key=key,
+        numbers=numbers,
+        base=base,
+        arrange=arrange,
+        uses_of=knowledge_service.uses_of,
     )
 
 

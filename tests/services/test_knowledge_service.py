@@ -16,6 +16,7 @@ from app.services.knowledge_service import (
     show_entry,
     snapshot_folder,
     used_sources,
+    uses_of,
 )
 from knowledge.base import KnowledgeBase
 from knowledge.checks import walk
@@ -91,3 +92,9 @@ def test_every_citation_is_counted(base: KnowledgeBase) -> None:
 def test_snapshots_are_kept_outside_the_project() -> None:
     project = Path(__file__).resolve().parents[2]
     assert project not in snapshot_folder().resolve().parents
+
+
+def test_a_source_names_what_cites_it() -> None:
+    weed = knowledge_base().weeds["wild-violet"]
+    assert ("wild-violet", weed.name) in uses_of(weed.recognise.sources[0].id)["weeds"]
+    assert uses_of("no-such-source") == {"weeds": [], "actives": [], "turf": []}

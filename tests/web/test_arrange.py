@@ -49,9 +49,3 @@ def test_every_entry_is_listed_once(base: KnowledgeBase) -> None:
     for kind in ("weeds", "actives", "turf", "sources"):
         listed = [key for rows in arrange.listing(kind, base).values() for key, _, _ in rows]
         assert sorted(listed) == sorted(getattr(base, kind))
-
-
-def test_a_source_names_what_cites_it(base: KnowledgeBase) -> None:
-    weed = base.weeds["wild-violet"]
-    uses = arrange.uses_of_source(weed.recognise.sources[0].id, base)
-    assert ("wild-violet", weed.name) in uses["weeds"]
