@@ -30,6 +30,14 @@ MOVEMENT_WORDS = {
     "contact": "acts where it lands",
     "barrier": "acts in the soil",
 }
+EVENT_WORDS = {
+    "treat-before": "spray before",
+    "first": "first seedlings",
+    "main": "main flush",
+    "half": "half are up",
+    "most": "most are up",
+    "end": "the last",
+}
 MARK_WORDS = {"stop": "Stop", "caution": "Caution", "unknown": "Unknown", "note": "Note"}
 
 
@@ -40,6 +48,7 @@ def helpers(base: KnowledgeBase, system: units.System) -> dict[str, Any]:
         **_names(base),
         "mark_of": mark_of,
         "mark_words": MARK_WORDS,
+        "event_words": EVENT_WORDS,
         "span_words": span_words,
         "day_words": day_words,
         "part_words": {key: label.lower() for key, label in PRIORITIES.items()},
