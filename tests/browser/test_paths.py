@@ -164,3 +164,16 @@ def test_pictures_are_taken(browser: Browser, address: str, tmp_path: Path) -> N
         page.screenshot(path=str(folder / f"answer-{width}.png"))
         page.context.close()
     assert {path.name for path in folder.glob("answer-*.png")} == {"answer-phone.png", "answer-desk.png"}
+
+
+def test_the_table_of_weeds_prints_on_one_landscape_page(browser: Browser, address: str, tmp_path: Path) -> None:
+    page = _page(browser, "desk")
+    page.goto(address + "/knowledge/matrix?turf=common-bermudagrass&zone=warm-humid&month=7")
+    target = tmp_path / "matrix.pdf"
+    page.pdf(path=str(target), prefer_css_page_size=True)
+    pages = PdfReader(target).pages
+    assert len(pages) == 1
+    assert pages[0].mediabox.width > pages[0].mediabox.height
+    text = pages[0].extract_text()
+    assert "dandelion" in text
+    assert "The product label is the law" in text
