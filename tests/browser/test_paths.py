@@ -177,3 +177,4 @@ def test_the_table_of_weeds_prints_on_one_landscape_page(browser: Browser, addre
     text = pages[0].extract_text()
     assert "dandelion" in text
     assert "The product label is the law" in text
+    page.context.close()
