@@ -62,6 +62,7 @@ _MODELS: dict[str, type[BaseModel]] = {**_FOLDERS, **_LISTS, "sources": Source}
 # The largest kinds, of which one question needs few entries.
 _LAZY: dict[str, type[BaseModel]] = {"weeds": Weed, "turf": Turf, "results": PublishedResult}
 _SNAPSHOT_FORMAT = "3"
+_SNAPSHOTS_KEPT = 4
 
 
 def fact_files(folder: Path) -> list[Path]:
@@ -254,9 +255,10 @@ def _write_snapshot(snapshots: Path | None, version: str, base: KnowledgeBase) -
         fresh = snapshots / f"facts-{version}.{os.getpid()}.part"
         fresh.write_bytes(_sum(body) + b"\n" + body)
         fresh.replace(snapshots / f"facts-{version}.json")
-        for old in snapshots.glob("facts-*.json"):
-            if old.name != f"facts-{version}.json":
-                old.unlink(missing_ok=True)
+        # Other versions may run beside this one, so the latest few stay.
+        newest_first = sorted(snapshots.glob("facts-*.json"), key=lambda file: file.stat().st_mtime, reverse=True)
+        for old in newest_first[_SNAPSHOTS_KEPT:]:
+            old.unlink(missing_ok=True)
     except OSError:
         # A read-only folder only costs the next start some time.
         return

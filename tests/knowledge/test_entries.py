@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -50,7 +51,12 @@ def test_a_snapshot_changed_in_one_place_is_not_used(few_facts: Path, tmp_path: 
     assert load(few_facts, tmp_path) == fresh
 
 
-def test_a_snapshot_of_other_facts_is_removed_when_a_new_one_is_written(few_facts: Path, tmp_path: Path) -> None:
-    (tmp_path / "facts-000000000000.json").write_text("{}", encoding="utf-8")
+def test_only_the_latest_snapshots_stay(few_facts: Path, tmp_path: Path) -> None:
+    for number in range(6):
+        old = tmp_path / f"facts-00000000000{number}.json"
+        old.write_text("{}", encoding="utf-8")
+        os.utime(old, (number, number))
     load(few_facts, tmp_path)
-    assert [file.name for file in tmp_path.iterdir()] == [f"facts-{load(few_facts).version}.json"]
+    fresh = f"facts-{load(few_facts).version}.json"
+    kept = [f"facts-00000000000{number}.json" for number in (3, 4, 5)]
+    assert sorted(file.name for file in tmp_path.iterdir()) == sorted([fresh, *kept])
