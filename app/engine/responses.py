@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from functools import cached_property
 
-from app.engine.control import NO_ACTIVITY, band_sd, exposed_days, rate_shift
+from app.engine.control import NO_ACTIVITY, Z90, band_sd, exposed_days, rate_shift
 from app.engine.doses import Dose
 from app.engine.understood import NOT_EMERGED, Understood, UnderstoodTarget
 from knowledge.base import KnowledgeBase
@@ -226,7 +226,13 @@ class ControlFacts:
             decayed = exposed_days(moment.days, span) - exposed_days(response.days, span)
             size = -self._slope(active) * math.log(2) * decayed / days
             sources = (half_life or self.base.parameters["half-life-default"]).sources
-            return size, 0.0, Shift("residual", f"{moment.days:.0f} days after application", size, sources)
+            # How sure the half-life is bounds how sure the decay is (first derivative in its logarithm).
+            unsure = math.log(half_life.high / half_life.low) / (2 * Z90) if half_life is not None else 0.0
+            return (
+                size,
+                abs(size) * unsure,
+                Shift("residual", f"{moment.days:.0f} days after application", size, sources),
+            )
         size = self._effect_at(active, weed, moment.days) - self._effect_at(active, weed, response.days)
         sources = self.base.parameters["early-slope"].sources
         return size, 0.0, Shift("days-after", f"{moment.days:.0f} days after application", size, sources)

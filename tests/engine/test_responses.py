@@ -236,6 +236,18 @@ def test_a_residue_decays_with_its_half_life(base: KnowledgeBase) -> None:
         assert cell.mean == pytest.approx(_logit(70) - 1.5 * math.log(2) * decayed / 40)
 
 
+def test_an_unsure_half_life_widens_what_is_judged_on_another_day(base: KnowledgeBase) -> None:
+    told = {"targets": [{"weed": "dandelion", "stage": "not-emerged"}]}
+    spreads = {}
+    for low, high in ((39, 41), (20, 80)):
+        half_life = fact(low=low, likely=40, high=high)
+        made = _weed(with_active(base, residual_half_life_days=half_life), {"stages": ["not-emerged"], "days": 60})
+        for days in (60.0, 100.0):
+            spreads[high, days] = _cell(made, moment=Moment("not-emerged", "late-spring", days), told=told).sd
+    assert spreads[80, 100.0] > spreads[41, 100.0] > spreads[41, 60.0]
+    assert spreads[80, 60.0] == pytest.approx(spreads[41, 60.0])
+
+
 @pytest.mark.parametrize(("warmest", "size"), [(49.9, -0.5), (50, 0), (90, 0), (90.1, -0.8), (None, 0)])
 def test_cool_and_hot_air_shift_it(base: KnowledgeBase, warmest: float | None, size: float) -> None:
     shifts = [fact(below_f=50, shift=-0.5, sd=0.4), fact(above_f=90, shift=-0.8, sd=0.4)]
