@@ -82,14 +82,20 @@ def _group(row: MatrixRow) -> str:
     return "broadleaf" if row.life_form in ("broadleaf", "moss") else "grass-like"
 
 
-def in_words(row: Mapping[str, MatrixCell], columns: tuple[MatrixColumn, ...]) -> dict[str, list[tuple[str, int]]]:
+def in_words(
+    row: Mapping[str, MatrixCell], columns: tuple[MatrixColumn, ...]
+) -> dict[str, list[tuple[str, MatrixCell]]]:
     """A row as lists of names and figures by strength, the best first, for a narrow screen."""
-    found: dict[str, list[tuple[str, int]]] = {"strong": [], "fair": [], "weak": [], "none": []}
+    found: dict[str, list[tuple[str, MatrixCell]]] = {"strong": [], "fair": [], "weak": [], "none": []}
     for column in columns:
         if column.active in row:
             cell = row[column.active]
-            found[strength(cell)].append((column.name, round(cell.likely)))
-    return {word: sorted(part, key=lambda pair: (-pair[1], pair[0].lower())) for word, part in found.items() if part}
+            found[strength(cell)].append((column.name, cell))
+    return {
+        word: sorted(part, key=lambda pair: (-round(pair[1].likely), pair[0].lower()))
+        for word, part in found.items()
+        if part
+    }
 
 
 def _asked(keys: tuple[str, ...]) -> dict[str, str]:
