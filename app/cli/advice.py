@@ -116,7 +116,7 @@ def run_expect(arguments: argparse.Namespace) -> int:
 
 def run_identify(arguments: argparse.Namespace) -> int:
     """Which weed is it."""
-    from app.services.advice import DEFAULT_ZONE, identify
+    from app.services.advice import DEFAULT_ZONE, day_in, identify
     from app.text import identification_text
 
     traits = {}
@@ -128,10 +128,9 @@ def run_identify(arguments: argparse.Namespace) -> int:
         traits[name] = value
     payload: dict[str, Any] = {"traits": traits}
     if arguments.month is not None or arguments.zone is not None:
-        month = arguments.month if arguments.month is not None else date.today().month
-        if not 1 <= month <= 12:
-            raise InputError([FieldFault("month", f"{month} is no month; use 1 to 12")])
-        payload |= {"zone": arguments.zone or DEFAULT_ZONE, "date": date(date.today().year, month, 15).isoformat()}
+        today = date.today()
+        day = day_in(arguments.month, today) if arguments.month is not None else today
+        payload |= {"zone": arguments.zone or DEFAULT_ZONE, "date": day.isoformat()}
     return print_answer(identify(payload), identification_text, arguments.json)
 
 

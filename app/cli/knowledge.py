@@ -9,9 +9,6 @@ from typing import Any
 from app.cli.shared import add_command, print_answer, print_json, print_text, whole_number
 from app.engine.errors import FieldFault, InputError
 
-DEFAULT_ZONE, DEFAULT_SITE_USE = "cool-humid", "residential-lawn"
-MID_MONTH = 15
-
 
 def knowledge_command(commands: Any) -> None:
     knowledge = add_command(
@@ -48,9 +45,9 @@ def knowledge_command(commands: Any) -> None:
         "swardwright knowledge matrix --turf tall-fescue --zone transition --month 9",
     )
     table.add_argument("--turf", required=True, metavar="ID", help="turf")
-    table.add_argument("--zone", default=DEFAULT_ZONE, metavar="ID", help=f"zone (default: {DEFAULT_ZONE})")
+    table.add_argument("--zone", metavar="ID", help="zone (default: cool-humid)")
     table.add_argument("--month", type=whole_number, metavar="1-12", help="month (default: this month)")
-    table.add_argument("--site-use", default=DEFAULT_SITE_USE, metavar="ID", help=f"use (default: {DEFAULT_SITE_USE})")
+    table.add_argument("--site-use", metavar="ID", help="use (default: residential-lawn)")
     table.add_argument("--before-emergence", action="store_true", help="before the weeds emerge, not as they stand")
     table.add_argument("--json", action="store_true", help="print one JSON document")
     table.set_defaults(run=run_matrix)
@@ -101,16 +98,14 @@ def run_calibrate(arguments: argparse.Namespace) -> int:
 
 def run_matrix(arguments: argparse.Namespace) -> int:
     """Every weed against every active on one turf."""
-    from app.services.advice import matrix
+    from app.services.advice import DEFAULT_SITE_USE, DEFAULT_ZONE, day_in, matrix
     from app.text import matrix_text
 
-    month = arguments.month if arguments.month is not None else date.today().month
-    if not 1 <= month <= 12:
-        raise InputError([FieldFault("month", f"{month} is no month; use 1 to 12")])
+    today = date.today()
     question = {
-        "date": date(date.today().year, month, MID_MONTH).isoformat(),
-        "zone": arguments.zone,
-        "site_use": arguments.site_use,
+        "date": day_in(arguments.month if arguments.month is not None else today.month, today).isoformat(),
+        "zone": arguments.zone or DEFAULT_ZONE,
+        "site_use": arguments.site_use or DEFAULT_SITE_USE,
         "turf": arguments.turf,
         "purpose": "before-emergence" if arguments.before_emergence else "as-it-stands",
     }

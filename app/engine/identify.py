@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from datetime import date as Date
 from math import log2
+from typing import Literal
 
 from pydantic import Field
 
@@ -33,7 +34,7 @@ class TraitAgreement(Output):
 
     trait: str
     answer: str
-    outcome: str
+    outcome: Literal["agrees", "differs", "not-recorded"]
     shows: tuple[str, ...]
 
 
@@ -118,6 +119,7 @@ def _held(weed: Weed, seen: Seen) -> Candidate:
     held = []
     for name, answer in seen.traits.items():
         told = shows.get(name, ())
+        outcome: Literal["agrees", "differs", "not-recorded"]
         outcome = "not-recorded" if not told else "agrees" if answer in told else "differs"
         held.append(TraitAgreement(trait=name, answer=answer, outcome=outcome, shows=told))
     return Candidate(

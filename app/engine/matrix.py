@@ -16,7 +16,7 @@ from app.engine.screening import stops_in
 from app.engine.situation import Day, Input, Situation
 from app.engine.tables import usual_timing
 from app.engine.understood import NOT_EMERGED, Understood, UnderstoodTarget, understand
-from knowledge.base import KnowledgeBase
+from knowledge.base import KnowledgeBase, tolerance_for
 from knowledge.models import Active, Weed
 from knowledge.models.common import Basis, SiteUse, Slug, Zone
 
@@ -105,7 +105,11 @@ def matrix(base: KnowledgeBase, question: MatrixQuestion) -> Matrix:
     """
     weeds = [weed for weed in base.weeds.values() if question.turf not in weed.same_species_turf]
     any_place = _understood(base, question, weeds[0])
-    uses = [_use_of(base, any_place, active) for active in base.actives.values()]
+    alone = [dose for dose in single_doses(base, any_place) if dose.level == "alone"]
+    uses = [
+        _use_of(base, any_place, active, [dose for dose in alone if dose.active.id == active.id])
+        for active in base.actives.values()
+    ]
     rows = tuple(_row(base, question, weed, uses) for weed in sorted(weeds, key=_order))
     return Matrix(
         turf=question.turf,
@@ -137,8 +141,7 @@ def _understood(base: KnowledgeBase, question: MatrixQuestion, weed: Weed) -> Un
     return understand(Situation.model_validate(situation), base)
 
 
-def _use_of(base: KnowledgeBase, understood: Understood, active: Active) -> _Use:
-    doses = [dose for dose in single_doses(base, understood) if dose.active.id == active.id and dose.level == "alone"]
+def _use_of(base: KnowledgeBase, understood: Understood, active: Active, doses: Sequence[Dose]) -> _Use:
     asked = [Question(base, understood, dose) for dose in doses]
     found = [stops_in((*ask(q, "dose"), *ask(q, "repeat"))) for q in asked]
     allowed = [dose for dose, stops in zip(doses, found, strict=True) if not stops]
@@ -158,10 +161,7 @@ def _adjuvants(base: KnowledgeBase, understood: Understood, dose: Dose) -> Itera
 
 
 def _column(base: KnowledgeBase, understood: Understood, use: _Use) -> MatrixColumn:
-    record = next((t for t in understood.turf[0].tolerance if t.active == use.active.id and not t.site_uses), None)
-    site = understood.situation.site_use
-    at_site = next((t for t in understood.turf[0].tolerance if t.active == use.active.id and site in t.site_uses), None)
-    here = at_site or record
+    here = tolerance_for(understood.turf[0], use.active.id, understood.situation.site_use)
     stops = tuple(
         Statement(code=stop.code, text=stop.sentence(base), sources=tuple(c.id for c in stop.sources))
         for stop in use.stops

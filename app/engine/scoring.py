@@ -140,16 +140,17 @@ def score(
     programs: Programs,
     band: Band,
     columns: Ints,
+    injury: Floats,
 ) -> Scores:
-    """Score every program; `band` and `columns` are those of the hardest stages."""
+    """Score every program; `band` and `columns` are those of the hardest stages.
+
+    `injury` is the likely injury [percent] of each program on the turf that bears it worst.
+    """
     get = base.parameter
     importance = np.asarray([target.priority for target in understood.targets])
     importance = importance / importance.sum()
     cautious = get("cautious-share")
     control = (cautious * band.low + (1 - cautious) * band.likely) / 100
-    injury = program_injury(
-        dose_injury(base, understood, doses), programs, get("partner-injury"), get("second-application-injury")
-    )
     twice = programs.twice
     risk = off_target_risk(base, understood, doses)
     # A standard mixture is bought as one product, whatever it holds.
@@ -159,7 +160,7 @@ def score(
     sprayed = programs.products * (1 + again)
     unweighted = {
         "control": control @ importance,
-        "turf_safety": 1 - np.clip(injury.max(axis=1) / get("injury-unacceptable"), 0, 1),
+        "turf_safety": 1 - np.clip(injury / get("injury-unacceptable"), 0, 1),
         "resistance": _resistance(base, understood, doses, tables, programs, columns) @ importance,
         "cost": 1 - np.clip((sprayed - 1) / get("cost-span"), 0, 1),
         "passes": np.where(again, get("passes-second"), 1.0),

@@ -211,7 +211,7 @@ def screen(
     programs, considered = programs.take(bearable), len(bearable)
     whole = program_control(tables, programs, get("site-correlation"))
     band, columns = hardest_stage(tables, whole, len(understood.targets))
-    scores = score(base, understood, catalog.doses, tables, programs, band, columns)
+    scores = score(base, understood, catalog.doses, tables, programs, band, columns, injury[bearable])
     # Scores closer than a billionth are equal; then what the program is made of decides.
     keys = (*programs.second.T[::-1], *programs.first.T[::-1], programs.first_adjuvant, -np.round(scores.total, 9))
     order = np.lexsort(keys)

@@ -90,8 +90,12 @@ def answer(
         faults.append(unknown_id("zone", "zone", zone, ZONES))
     if turf is not None and turf not in base.turf:
         faults.append(unknown_id("turf", "turf", turf, base.turf))
-    if month is not None and not 1 <= month <= 12:
-        faults.append(FieldFault("month", f"{month} is no month; use 1 to 12"))
+    day = today
+    if month is not None:
+        try:
+            day = day_in(month, today)
+        except InputError as error:
+            faults += error.faults
     if faults:
         raise InputError(faults)
     where = zone or DEFAULT_ZONE
@@ -99,7 +103,6 @@ def answer(
     if stage is not None and stage not in STAGES_BY_LIFE_FORM[found.life_form]:
         stages = ", ".join(STAGES_BY_LIFE_FORM[found.life_form])
         raise InputError([FieldFault("stage", f"'{stage}' is no stage of {found.name}; use {stages}")])
-    day = today if month is None else Date(year_of(month, today), month, _MID_MONTH)
     payload = {
         "date": day.isoformat(),
         "zone": where,
@@ -120,9 +123,17 @@ def answer(
     return QuickAnswer(weed=named, situation=recommendation.situation, recommendation=recommendation)
 
 
-def year_of(month: int, today: Date) -> int:
-    """The year in which the month comes next; this month is this year's."""
-    return today.year if month >= today.month else today.year + 1
+def day_in(month: int, today: Date) -> Date:
+    """The middle of a month as it comes next; this month is this year's.
+
+    Raises
+    ------
+    InputError
+        For a number that is no month.
+    """
+    if not 1 <= month <= 12:
+        raise InputError([FieldFault("month", f"{month} is no month; use 1 to 12")])
+    return Date(today.year if month >= today.month else today.year + 1, month, _MID_MONTH)
 
 
 def default_turf(weed: Weed, zone: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import asdict, dataclass
 from statistics import fmean
@@ -100,6 +101,12 @@ def calibrate(worst: int = WORST, base: KnowledgeBase | None = None) -> Calibrat
         worst=tuple(sorted(found, key=lambda miss: (-miss.error, miss.id))[:worst]),
         unanswered=tuple(sorted(key for key, miss in compared.items() if miss is None)),
     )
+
+
+@functools.cache
+def shipped() -> Calibration:
+    """The comparison of the facts as shipped; they do not change in a process, and it takes seconds."""
+    return calibrate()
 
 
 def as_document(found: Calibration) -> dict[str, Any]:
@@ -203,14 +210,15 @@ def _rate(base: KnowledgeBase, result: PublishedResult, part: ResultPart) -> Qua
     return next((r.rate for r in base.weeds[result.weed].responses if r.active == part.active), None)
 
 
-def _measure(rate: Quantity | None) -> dict[str, Any] | None:
-    return None if rate is None else {"value": rate.value, "unit": rate.unit}
+def _measure(rate: Quantity | None) -> dict[str, Any]:
+    assert rate is not None, "a result without any rate is not compared"
+    return {"value": rate.value, "unit": rate.unit}
 
 
 def _in_words(base: KnowledgeBase, result: PublishedResult) -> str:
     sprays = []
     for spray in result.sprays:
-        parts = [f"{base.actives[p.active].name} {_rate(base, result, p) or '(no rate)'}" for p in spray.parts]
+        parts = [f"{base.actives[p.active].name} {_rate(base, result, p)}" for p in spray.parts]
         beside = "" if spray.adjuvant == "none" else f" with {base.adjuvants[spray.adjuvant].name}"
         sprays.append(" + ".join(parts) + beside)
     if len(sprays) == 1:

@@ -9,7 +9,7 @@ from typing import Any
 
 from app.engine.errors import FieldFault, InputError
 from app.engine.situation import Situation
-from app.services.advice import DEFAULT_SITE_USE, DEFAULT_ZONE, default_turf, year_of
+from app.services.advice import DEFAULT_SITE_USE, DEFAULT_ZONE, day_in, default_turf
 from app.services.search import find_weed, suggest
 from app.services.validation import validated
 from app.web import units
@@ -17,8 +17,6 @@ from app.web.fields import BAN_ROWS, FIELDS, OF_FORM, PAST_ROWS, WEED_ROWS, Kind
 from app.web.units import LABELS, System
 from knowledge.base import KnowledgeBase
 from knowledge.models import Weed
-
-_MID_MONTH = 15
 
 
 @dataclass(frozen=True)
@@ -142,7 +140,7 @@ class _Reader:
         if not (month.isascii() and month.isdigit() and 1 <= int(month) <= 12):
             self._refuse("month", f"'{month[:20]}' is no month; choose one")
             return today.isoformat()
-        return date(year_of(int(month), today), int(month), _MID_MONTH).isoformat()
+        return day_in(int(month), today).isoformat()
 
     def _turf(self, zone: str) -> list[str]:
         first = self._text("turf")

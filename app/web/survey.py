@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
+from urllib.parse import urlencode
 
 from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response as BaseResponse
@@ -13,12 +14,11 @@ from werkzeug.wrappers import Response as BaseResponse
 from app.engine.errors import InputError
 from app.engine.matrix import Matrix, MatrixCell, MatrixColumn, MatrixRow
 from app.services import advice, calibration, knowledge_service
-from app.services.advice import DEFAULT_SITE_USE, DEFAULT_TURF, DEFAULT_ZONE
+from app.services.advice import DEFAULT_SITE_USE, DEFAULT_TURF, DEFAULT_ZONE, day_in
 from app.web.choices import MONTHS, form_choices
 
 blueprint = Blueprint("survey", __name__)
 
-_MID_MONTH = 15
 # From these percentages a figure is drawn as strong, fair or weak; below the last it is as good as nothing.
 STRONG, FAIR, WEAK = 80, 50, 10
 GROUPS = {"all": "all weeds", "grass-like": "grasses, sedges and bulbs", "broadleaf": "broadleaf weeds"}
@@ -106,7 +106,7 @@ def _day_of(month: str, today: date) -> str | None:
     """The middle of a month as a date; today where none is told, None where it is no month."""
     if not month:
         return today.isoformat()
-    return date(today.year, int(month), _MID_MONTH).isoformat() if month in MONTHS else None
+    return day_in(int(month), today).isoformat() if month in MONTHS else None
 
 
 @blueprint.get("/knowledge/matrix")
@@ -161,7 +161,7 @@ def matrix() -> str | tuple[str, int]:
 def identify() -> str | tuple[str, int] | BaseResponse:
     """Which weed is it, from what can be seen."""
     if any(not value for value in request.args.values()):
-        return redirect(request.path + "?" + "&".join(f"{k}={v}" for k, v in request.args.items() if v))
+        return redirect(f"{request.path}?{urlencode([pair for pair in request.args.items() if pair[1]])}")
     base = knowledge_service.knowledge_base()
     typed = {key: value.strip() for key, value in request.args.items()}
     month, zone = typed.get("month", ""), typed.get("zone", "")
@@ -195,8 +195,4 @@ def identify() -> str | tuple[str, int] | BaseResponse:
 @blueprint.get("/knowledge/calibration")
 def calibrated() -> str:
     """How near the engine comes to what publications print."""
-    return render_template("calibration.html", found=_calibration())
-
-
-def _calibration() -> calibration.Calibration:
-    return calibration.calibrate(calibration.WORST)
+    return render_template("calibration.html", found=calibration.shipped())

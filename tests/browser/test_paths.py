@@ -30,6 +30,7 @@ PAGES = [
     "/identify?plant=broad-leaved&flower-colour=purple",
     "/knowledge/weeds",
     "/knowledge/weeds/wild-violet",
+    "/knowledge/weeds/smooth-crabgrass",
     "/knowledge/actives/triclopyr",
     "/knowledge/turf/tall-fescue",
     "/about",

@@ -94,3 +94,14 @@ def test_the_calibration_tells_its_figures(client: FlaskClient) -> None:
 def test_strength_on_both_sides_of_each_threshold(likely: float, word: str) -> None:
     cell = MatrixCell(active="2-4-d", low=1, likely=likely, high=99, basis="memory")
     assert strength(cell) == word
+
+
+def test_what_stays_in_a_shortened_address_is_encoded(client: FlaskClient) -> None:
+    answered = client.get("/identify?plant=a%26b%3Dc&habit=")
+    assert answered.location.endswith("/identify?plant=a%26b%3Dc")
+
+
+def test_nothing_told_asks_for_the_kind_of_plant_and_lists_nothing(client: FlaskClient) -> None:
+    shown = page(client, "/identify")
+    assert "Begin with the kind of plant" in shown
+    assert "<h2>Fits</h2>" not in shown
