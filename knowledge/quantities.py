@@ -40,9 +40,20 @@ UNITS: dict[str, tuple[str, float]] = {
     "gal/1000 ft2": ("volume-rate", LITRE_PER_GALLON * _THOUSAND_FT2),
     "L/ha": ("volume-rate", 1.0),
     "mL/100 m2": ("volume-rate", 0.1),
+    "mL/ha": ("volume-rate", 0.001),
     # product rates by weight; base g/ha
     "oz/acre": ("mass-rate", GRAM_PER_OUNCE * _ACRE),
     "lb/acre": ("mass-rate", GRAM_PER_POUND * _ACRE),
+    "oz/1000 ft2": ("mass-rate", GRAM_PER_OUNCE * _THOUSAND_FT2),
+    "lb/1000 ft2": ("mass-rate", GRAM_PER_POUND * _THOUSAND_FT2),
+    "g/ha": ("mass-rate", 1.0),
+    "kg/ha": ("mass-rate", 1000.0),
+    "g/100 m2": ("mass-rate", 100.0),
+    # product in the spray of a spot treatment; base a share of the spray, or g/L
+    "fl oz/gal": ("volume-share", 1 / 128),
+    "mL/L": ("volume-share", 0.001),
+    "oz/gal": ("mass-share", GRAM_PER_OUNCE / LITRE_PER_GALLON),
+    "g/L": ("mass-share", 1.0),
     # content of a product; base g/L, or a fraction by weight
     "lb ae/gal": ("ae-content", GRAM_PER_POUND / LITRE_PER_GALLON),
     "lb ai/gal": ("ai-content", GRAM_PER_POUND / LITRE_PER_GALLON),
@@ -50,6 +61,7 @@ UNITS: dict[str, tuple[str, float]] = {
     "g ai/L": ("ai-content", 1.0),
     "% w/w": ("weight-fraction", 0.01),
     "lb/gal": ("density", GRAM_PER_POUND / LITRE_PER_GALLON),
+    "kg/L": ("density", 1000.0),
     # areas; base m2
     "ft2": ("area", HECTARE_PER_ACRE * 10000 / FT2_PER_ACRE),
     "acre": ("area", HECTARE_PER_ACRE * 10000),
@@ -57,7 +69,16 @@ UNITS: dict[str, tuple[str, float]] = {
     "ha": ("area", 10000.0),
     # volumes; base L
     "gal": ("volume", LITRE_PER_GALLON),
+    "qt": ("volume", LITRE_PER_GALLON / 4),
+    "pt": ("volume", LITRE_PER_GALLON / 8),
+    "fl oz": ("volume", LITRE_PER_FLUID_OUNCE),
     "L": ("volume", 1.0),
+    "mL": ("volume", 0.001),
+    # weights; base g
+    "lb": ("mass", GRAM_PER_POUND),
+    "oz": ("mass", GRAM_PER_OUNCE),
+    "kg": ("mass", 1000.0),
+    "g": ("mass", 1.0),
     # shares of the spray
     "% v/v": ("volume-share", 0.01),
     # plain thresholds of the rules
@@ -76,6 +97,11 @@ UNITS: dict[str, tuple[str, float]] = {
 
 RATE_UNITS = tuple(u for u, (d, _) in UNITS.items() if d.endswith("-rate"))
 ACTIVE_RATE_UNITS = tuple(u for u, (d, _) in UNITS.items() if d in ("ae-rate", "ai-rate"))
+VOLUME_RATE_UNITS = tuple(u for u, (d, _) in UNITS.items() if d == "volume-rate")
+MASS_RATE_UNITS = tuple(u for u, (d, _) in UNITS.items() if d == "mass-rate")
+SPRAY_SHARE_UNITS = tuple(u for u, (d, _) in UNITS.items() if d in ("volume-share", "mass-share"))
+VOLUME_UNITS = tuple(u for u, (d, _) in UNITS.items() if d == "volume")
+MASS_UNITS = tuple(u for u, (d, _) in UNITS.items() if d == "mass")
 AREA_UNITS = tuple(u for u, (d, _) in UNITS.items() if d == "area")
 CARRIER_UNITS = ("gal/acre", "gal/1000 ft2", "L/ha")
 

@@ -125,7 +125,8 @@ def _in_tank(doses: Sequence[Dose]) -> tuple[ProductInTank, ...]:
             group=dose.active.mechanism.group,
             rate=amount(dose.rate, f"lb {dose.active.rate_basis}/acre"),
         )
-        name, rate = dose.product if dose.product is not None else (None, None)
+        use = dose.product
+        name, rate = (use.product.name, use.rate) if use is not None else (None, None)
         before = shown[name].actives if name is not None and name in shown else ()
         shown_rate = amount(rate) if rate is not None else None
         item = ProductInTank(product=name, actives=(*before, active), rate=shown_rate)

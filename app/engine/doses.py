@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from app.engine.errors import FieldFault, InputError
-from app.engine.situation import Product, Rate
+from app.engine.measures import Rate
+from app.engine.product import LabelRate, Product
 from app.engine.understood import Understood, unknown_id
 from knowledge.base import KnowledgeBase, applies_to_turf, rate_for, tolerance_for
 from knowledge.models import Active, Form, TurfRate
@@ -18,6 +19,15 @@ Level = Literal["alone", "high", "partner", "mixture", "stated", "product"]
 
 _GALLON_RATES = "volume-rate"
 _WEIGHT_RATES = "mass-rate"
+
+
+@dataclass(frozen=True, slots=True)
+class ProductUse:
+    """A product at a rate [product per area], by which line of its label where it has one."""
+
+    product: Product
+    rate: Quantity
+    line: LabelRate | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +45,8 @@ class Dose:
         same mechanism, a standard mixture, a stated program, or a product given inline.
     usual : TurfRate or None
         The turf rates that bound it, None where none are known.
-    product : tuple or None
-        Name and rate of the product that delivers it, where one does.
+    product : ProductUse or None
+        The product that delivers it and its rate, where one does.
     form_assumed : bool
         Whether the form was not told and the usual one is taken.
     """
@@ -47,13 +57,22 @@ class Dose:
     timing: str | None
     level: Level
     usual: TurfRate | None
-    product: tuple[str, Quantity] | None = None
+    product: ProductUse | None = None
     form_assumed: bool = False
 
     @property
     def key(self) -> tuple[str, str, float, str]:
         """What makes two doses the same."""
         return (self.active.id, self.form.id, round(self.rate.base, 6), self.timing or "")
+
+
+@dataclass(frozen=True, slots=True)
+class ProductOffer:
+    """A product at one rate, and the doses that it delivers."""
+
+    product: Product
+    rate: Quantity
+    doses: tuple[Dose, ...]
 
 
 def counted_rate(quantity: Quantity, active: Active, form: Form) -> Quantity | None:
@@ -177,50 +196,113 @@ def stated_dose(
     return Dose(fact, chosen, counted, None, "stated", usual, form_assumed=assumed)
 
 
-def product_doses(base: KnowledgeBase, understood: Understood, products: Sequence[Product]) -> list[tuple[Dose, ...]]:
-    """The doses that each inline product delivers at its rate.
+def product_doses(base: KnowledgeBase, understood: Understood, products: Sequence[Product]) -> list[ProductOffer]:
+    """Each product at each rate to consider, with the doses that it delivers there.
+
+    A product given inline is considered at its own rate. A product with a table of rates is considered
+    at the low, the middle and the high end of the line that speaks of every turf named, for each
+    purpose but spot treatment; where no line does, at the lowest rate it has anywhere, so that a rule
+    can turn it down with its reason.
 
     Raises
     ------
     InputError
         Naming the field of the product that cannot be used.
     """
-    found = []
-    for index, product in enumerate(products):
-        doses = []
-        for number, part in enumerate(product.actives):
-            path = f"catalog.{index}.actives.{number}"
-            amount = active_amount(product, number, f"catalog.{index}")
-            doses.append(stated_dose(base, understood, part.active, part.form, amount, path))
-        named = (product.name, product.rate.quantity)
-        found.append(tuple(replace(d, level="product", product=named) for d in doses))
-    return found
+    return [
+        ProductOffer(product, rate, doses_delivered(base, understood, product, rate, f"catalog.{index}", line))
+        for index, product in enumerate(products)
+        if product.kind == "herbicide"
+        for line, rate in _rates_considered(product, understood)
+    ]
 
 
-def active_amount(product: Product, number: int, path: str) -> Rate:
-    """Rate of one active that a product delivers at its own rate.
+def _rates_considered(product: Product, understood: Understood) -> Iterator[tuple[LabelRate | None, Quantity]]:
+    if product.rate is not None:
+        yield None, product.rate.quantity
+        return
+    broadcast = [line for line in product.rates if line.purpose != "spot"]
+    told = False
+    for purpose in dict.fromkeys(line.purpose for line in broadcast):
+        chosen = label_line(product, understood, purpose)
+        if chosen is not None:
+            told = True
+            for rate in _steps(chosen):
+                yield chosen, rate
+    if not told and broadcast:
+        least = min(broadcast, key=lambda line: line.low.quantity.base)
+        yield None, least.low.quantity
+
+
+def _steps(line: LabelRate) -> tuple[Quantity, ...]:
+    """Low, middle and high end of a line of rates; one where they are equal."""
+    low, high = line.low.quantity, line.high.quantity.to(line.low.unit)
+    if low.base == high.base:
+        return (low,)
+    return (low, Quantity((low.value + high.value) / 2, low.unit), high)
+
+
+def label_line(product: Product, understood: Understood, purpose: str) -> LabelRate | None:
+    """The line of the label's rates that holds on every turf named, None where one of them has none.
+
+    Of several turfs the one with the lowest high end decides.
+    """
+    chosen = []
+    for turf in understood.turf:
+        ranked = [(applies_to_turf(line.turf, turf), line) for line in product.rates if line.purpose == purpose]
+        fit = [pair for pair in ranked if pair[0] >= 0]
+        if not fit:
+            return None
+        chosen.append(max(fit, key=lambda pair: pair[0])[1])
+    return min(chosen, key=lambda line: line.high.quantity.base)
+
+
+def doses_delivered(
+    base: KnowledgeBase,
+    understood: Understood,
+    product: Product,
+    rate: Quantity,
+    path: str,
+    line: LabelRate | None = None,
+) -> tuple[Dose, ...]:
+    """The doses that a product delivers at a rate [product per area].
+
+    Raises
+    ------
+    InputError
+        For unknown actives or forms, or units that do not fit together; fields are named below `path`.
+    """
+    use = ProductUse(product, rate, line)
+    doses = []
+    for number, part in enumerate(product.actives):
+        amount = active_amount(product, number, rate, path)
+        dose = stated_dose(base, understood, part.active, part.form, amount, f"{path}.actives.{number}")
+        doses.append(replace(dose, level="product", product=use))
+    return tuple(doses)
+
+
+def active_amount(product: Product, number: int, rate: Quantity, path: str) -> Rate:
+    """Rate of one active that a product delivers at a rate of product.
 
     Raises
     ------
     InputError
         When the units of rate, content and density do not fit together.
     """
-    content, rate = product.actives[number].content, product.rate.quantity
-    measured = content.quantity
+    measured = product.actives[number].content.quantity
     kind = "ae" if measured.dimension == "ae-content" else "ai"
     if measured.dimension == "weight-fraction":
-        grams = _grams_of_product(product, path) * measured.base
-        fact_unit = "g ai/ha"
-    elif rate.dimension == _GALLON_RATES:
-        grams, fact_unit = rate.base * measured.base, f"g {kind}/ha"
-    else:
-        what = f"'{product.rate.unit}' is a weight but the content is per volume; give the rate by volume"
-        raise InputError([FieldFault(f"{path}.rate.unit", what)])
-    return Rate(value=grams, unit=fact_unit)
+        return Rate(value=_grams_of_product(product, rate, path) * measured.base, unit="g ai/ha")
+    if rate.dimension == _GALLON_RATES:
+        return Rate(value=rate.base * measured.base, unit=f"g {kind}/ha")
+    if rate.dimension == _WEIGHT_RATES and product.density is not None:
+        litres = rate.base / product.density.quantity.base
+        return Rate(value=litres * measured.base, unit=f"g {kind}/ha")
+    what = f"'{rate.unit}' is a weight but the content is per volume; give the rate by volume"
+    raise InputError([FieldFault(f"{path}.rate.unit", what)])
 
 
-def _grams_of_product(product: Product, path: str) -> float:
-    rate = product.rate.quantity
+def _grams_of_product(product: Product, rate: Quantity, path: str) -> float:
     if rate.dimension == _WEIGHT_RATES:
         return rate.base
     if rate.dimension == _GALLON_RATES and product.density is not None:

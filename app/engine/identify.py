@@ -11,8 +11,8 @@ from typing import Literal
 from pydantic import Field
 
 from app.engine.errors import FieldFault, InputError
+from app.engine.measures import Day, Input
 from app.engine.output import Output
-from app.engine.situation import Day, Input
 from app.engine.understood import NOT_EMERGED, month_day, unknown_id
 from knowledge.base import KnowledgeBase
 from knowledge.models import Weed

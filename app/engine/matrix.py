@@ -9,11 +9,12 @@ from typing import Literal
 
 from app.engine.control import Z90, expit
 from app.engine.doses import Dose, single_doses
+from app.engine.measures import Day, Input
 from app.engine.output import Output, Statement
 from app.engine.responses import Cell, ControlFacts, Moment
 from app.engine.rules import Finding, Question, ask
 from app.engine.screening import stops_in
-from app.engine.situation import Day, Input, Situation
+from app.engine.situation import Situation
 from app.engine.tables import usual_timing
 from app.engine.understood import NOT_EMERGED, Understood, UnderstoodTarget, understand
 from knowledge.base import KnowledgeBase, tolerance_for

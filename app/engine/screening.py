@@ -160,8 +160,7 @@ def _offered(base: KnowledgeBase, understood: Understood) -> tuple[list[Dose], l
                 doses.append(dose)
         groups = list(mixture_doses(base, understood))
     else:
-        made = product_doses(base, understood, offered)
-        groups = [(product.name, parts) for product, parts in zip(offered, made, strict=True)]
+        groups = [(offer.product.name, offer.doses) for offer in product_doses(base, understood, offered)]
     for label, parts in groups:
         start = len(doses)
         doses.extend(parts)

@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from app.engine.errors import FieldFault, InputError
+from app.engine.measures import FieldError
 from app.engine.understood import nearest
 
 Model = TypeVar("Model", bound=BaseModel)
@@ -31,7 +32,9 @@ def validated(model: type[Model], payload: Any) -> Model:
 def _faults(error: ValidationError, model: type[BaseModel]) -> list[FieldFault]:
     found: dict[str, FieldFault] = {}
     for item in error.errors(include_url=False):
-        path = ".".join(str(part) for part in item["loc"] if not _is_branch(part))
+        cause = item.get("ctx", {}).get("error")
+        inner = cause.field.split(".") if isinstance(cause, FieldError) else []
+        path = ".".join(str(part) for part in (*item["loc"], *inner) if not _is_branch(part))
         fault = FieldFault(path, _sentence(item, model))
         found.setdefault(fault.path, fault)
     # A list or union that failed because of something inside it is no fault of its own.

@@ -42,7 +42,10 @@ def create_app(
         Where it is set, every page and call asks for the password.
     """
     from app.api.routes import blueprint as api
+    from app.web.mix_card import blueprint as mix_card
     from app.web.pages import blueprint as pages
+    from app.web.shelf import blueprint as shelf
+    from app.web.side_by_side import blueprint as side_by_side
     from app.web.survey import blueprint as survey
 
     application = Flask(__name__)
@@ -61,5 +64,8 @@ def create_app(
     guard(application)
     application.register_blueprint(pages)
     application.register_blueprint(survey)
+    application.register_blueprint(shelf)
+    application.register_blueprint(mix_card)
+    application.register_blueprint(side_by_side)
     application.register_blueprint(api)
     return application

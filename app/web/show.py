@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
+from app.engine.measures import Measure
 from app.engine.output import Amount, Caution
-from app.engine.situation import Measure
 from app.web import units
 from app.web.choices import MONTHS, STAGE_WORDS, TURF_SCOPES
 from app.web.fields import FIELD_LABELS, PRIORITIES

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from typing import Literal
 
+from app.engine.measures import Measure
 from app.engine.output import Amount
-from app.engine.situation import Measure
 from knowledge.quantities import UNITS, Quantity
 
 System = Literal["us", "metric"]

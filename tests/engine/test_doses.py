@@ -10,8 +10,10 @@ import pytest
 
 from app.engine.doses import counted_rate, form_named, mixture_doses, product_doses, single_doses, stated_dose
 from app.engine.errors import InputError
+from app.engine.measures import Rate
+from app.engine.product import Product
 from app.engine.rules import Question, ask
-from app.engine.situation import Product, Rate, Situation
+from app.engine.situation import Situation
 from app.engine.understood import Understood, understand
 from knowledge.base import KnowledgeBase, rate_for
 from knowledge.quantities import parse_quantity
@@ -225,7 +227,7 @@ def _product(rate: tuple[float, str], content: tuple[float, str], **more: Any) -
     ],
 )
 def test_what_a_product_delivers(base: KnowledgeBase, situation: Make, product: Product, pounds: float) -> None:
-    ((dose,),) = product_doses(base, _understood(base, situation), [product])
+    ((dose,),) = (offer.doses for offer in product_doses(base, _understood(base, situation), [product]))
     factor = base.actives["2-4-d"].forms[0].ae_factor
     assert factor == pytest.approx(0.8306)
     assert dose.rate.base / GRAMS == pytest.approx(pounds, rel=1e-6)

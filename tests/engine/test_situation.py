@@ -139,7 +139,7 @@ def test_input_is_frozen() -> None:
     [
         ({"name": ""}, "name"),
         ({"formulation": "XX"}, "formulation"),
-        ({"actives": []}, "actives"),
+        ({"actives": []}, ""),
         ({"actives": PRODUCT["actives"] * 2}, ""),
         ({"actives": [{"active": "2-4-d", "content": {"value": 101, "unit": "% w/w"}}]}, "actives.0.content"),
         ({"actives": [{"active": "2-4-d", "content": {"value": 4, "unit": "gal"}}]}, "actives.0.content"),

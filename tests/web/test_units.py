@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from app.engine.measures import Area
 from app.engine.output import Amount
-from app.engine.situation import Area
 from app.web import units
 from app.web.units import System
 

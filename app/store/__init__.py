@@ -1,0 +1,1 @@
+"""What is kept: the models, the sessions, the migrations, backup and restore."""
