@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from app.engine.control import Ints
 from app.engine.doses import Dose
@@ -14,6 +15,8 @@ from app.engine.doses import Dose
 # A standard mixture holds up to four actives, and one more product may join it.
 MAX_PARTS = 5
 NO_DOSE = -1
+# Bits of one word of a set of actives.
+_WORD = 64
 
 
 @dataclass(frozen=True)
@@ -106,6 +109,57 @@ def enumerate_tanks(
     products = np.concatenate([count for _, count in rows])
     keep = np.all(able[matrix], axis=1)
     return _distinct(Tanks(matrix[keep], products[keep]))
+
+
+def enumerate_product_tanks(
+    doses: Sequence[Dose], choices: Sequence[ProductChoice], max_products: int, sharing: Sequence[bool]
+) -> Tanks:
+    """Every tank of one to `max_products` products, each at one of its rates, that names no active twice.
+
+    Parameters
+    ----------
+    choices : sequence of ProductChoice
+        Products at one rate each; the doses of one product are the same in `alone` and `partner`.
+    sharing : sequence of bool
+        Which doses are of products that may share a tank; the others stand alone.
+    """
+    rows = [choice.alone for choice in choices if len(choice.alone) <= MAX_PARTS]
+    singles = np.full((len(rows), MAX_PARTS), NO_DOSE, dtype=np.int64)
+    for place, row in enumerate(rows):
+        singles[place, : len(row)] = row
+    able = [place for place, row in enumerate(rows) if all(sharing[d] for d in row)]
+    shared = singles[able]
+    bits, lengths = active_bits(doses, shared), (shared != NO_DOSE).sum(axis=1)
+    parts, counts = [singles], [np.ones(len(singles), dtype=np.int64)]
+    # Grown by one product at a time, in the order of the choices, so that no tank comes twice.
+    last, tanks, held, filled = np.arange(len(shared)), shared, bits, lengths
+    for size in range(2, max_products + 1):
+        i, j = (grid.ravel() for grid in np.meshgrid(np.arange(len(tanks)), np.arange(len(shared)), indexing="ij"))
+        fit = (j > last[i]) & ~(held[i] & bits[j]).any(axis=-1) & (filled[i] + lengths[j] <= MAX_PARTS)
+        i, j = i[fit], j[fit]
+        tanks = _merged(tanks[i], filled[i], shared[j])
+        last, held, filled = j, held[i] | bits[j], filled[i] + lengths[j]
+        parts.append(tanks)
+        counts.append(np.full(len(tanks), size, dtype=np.int64))
+    return Tanks(np.concatenate(parts), np.concatenate(counts))
+
+
+def _merged(left: Ints, filled: Ints, right: Ints) -> Ints:
+    """Rows of `left` with those of `right` put behind their filled places."""
+    merged = left.copy()
+    for column in range(right.shape[1]):
+        rows = np.flatnonzero(right[:, column] != NO_DOSE)
+        merged[rows, filled[rows] + column] = right[rows, column]
+    return merged
+
+
+def active_bits(doses: Sequence[Dose], tanks: Ints) -> NDArray[np.uint64]:
+    """The actives of each tank as bits, so that a shared one is seen by `&`; array (tanks, words)."""
+    active_of, _ = _numbers(doses)
+    words = int(active_of.max(initial=0)) // _WORD + 1
+    bits = np.zeros((len(doses) + 1, words), dtype=np.uint64)
+    bits[np.arange(len(doses)), active_of // _WORD] = np.uint64(1) << (active_of % _WORD).astype(np.uint64)
+    return np.asarray(np.bitwise_or.reduce(bits[tanks], axis=1))
 
 
 def _padded(rows: Ints) -> Ints:

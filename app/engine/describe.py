@@ -11,7 +11,9 @@ from datetime import timedelta
 from app.engine.catalog import NO_DOSE, mechanism_number
 from app.engine.citations import source_ids
 from app.engine.control import expit
+from app.engine.cost import adjuvant_products
 from app.engine.doses import Dose
+from app.engine.offers import product_names
 from app.engine.output import (
     ActiveInProduct,
     AdjuvantInTank,
@@ -70,10 +72,12 @@ def sprays_of(screened: Screened, place: int) -> tuple[Spray, ...]:
 
 def program_id(sprays: Sequence[Spray]) -> str:
     """Stable hash of what a program is made of."""
-    made = [
-        [s.day, s.adjuvant, sorted([d.active.id, d.form.id, round(d.rate.base, 4)] for d in s.doses)] for s in sprays
-    ]
+    made = [[s.day, s.adjuvant, sorted(map(_made_of, s.doses)), *product_names(s.doses)] for s in sprays]
     return hashlib.sha256(json.dumps(made).encode()).hexdigest()[:12]
+
+
+def _made_of(dose: Dose) -> list[str | float]:
+    return [dose.active.id, dose.form.id, round(dose.rate.base, 4)]
 
 
 def program_name(sprays: Sequence[Spray], base: KnowledgeBase) -> str:
@@ -88,7 +92,7 @@ def program_name(sprays: Sequence[Spray], base: KnowledgeBase) -> str:
 
 
 def _tank_name(spray: Spray, base: KnowledgeBase) -> str:
-    names = " + ".join(dose.active.name for dose in spray.doses)
+    names = " + ".join(product_names(spray.doses) or (dose.active.name for dose in spray.doses))
     return f"{names} with {base.adjuvants[spray.adjuvant].name}" if spray.adjuvant != "none" else names
 
 
@@ -100,8 +104,11 @@ def applications_of(sprays: Sequence[Spray], understood: Understood, base: Knowl
         adjuvant = None
         if spray.adjuvant != "none":
             fact = base.adjuvants[spray.adjuvant]
-            rate = amount(fact.rate) if fact.rate is not None else None
-            adjuvant = AdjuvantInTank(id=fact.id, name=fact.name, rate=rate)
+            held = next(iter(adjuvant_products(understood, spray.adjuvant)), None)
+            told = held.adjuvant_rate.quantity if held is not None and held.adjuvant_rate is not None else fact.rate
+            rate = amount(told) if told is not None else None
+            product = held.name if held is not None else None
+            adjuvant = AdjuvantInTank(id=fact.id, name=fact.name, rate=rate, product=product)
         application = Application(
             day=spray.day,
             date=understood.situation.date + timedelta(days=spray.day),
@@ -127,9 +134,10 @@ def _in_tank(doses: Sequence[Dose]) -> tuple[ProductInTank, ...]:
         )
         use = dose.product
         name, rate = (use.product.name, use.rate) if use is not None else (None, None)
+        key = use.product.id if use is not None else None
         before = shown[name].actives if name is not None and name in shown else ()
         shown_rate = amount(rate) if rate is not None else None
-        item = ProductInTank(product=name, actives=(*before, active), rate=shown_rate)
+        item = ProductInTank(product=name, id=key, actives=(*before, active), rate=shown_rate)
         shown[name if name is not None else dose.active.id] = item
     return tuple(shown.values())
 

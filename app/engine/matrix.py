@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from datetime import date as Date
 from typing import Literal
 
+from app.engine.considered import stops_in
 from app.engine.control import Z90, expit
 from app.engine.doses import Dose, single_doses
 from app.engine.measures import Day, Input
 from app.engine.output import Output, Statement
 from app.engine.responses import Cell, ControlFacts, Moment
 from app.engine.rules import Finding, Question, ask
-from app.engine.screening import stops_in
 from app.engine.situation import Situation
 from app.engine.tables import usual_timing
 from app.engine.understood import NOT_EMERGED, Understood, UnderstoodTarget, understand

@@ -60,19 +60,21 @@ class ActiveInProduct(Output):
 
 
 class ProductInTank(Output):
-    """A product of the tank; `product` and `rate` are null for generic actives."""
+    """A product of the tank; `product`, `id` (on the shelf) and `rate` are null for generic actives."""
 
     product: str | None
+    id: str | None = None
     actives: tuple[ActiveInProduct, ...]
     rate: Amount | None
 
 
 class AdjuvantInTank(Output):
-    """The adjuvant of the tank."""
+    """The adjuvant of the tank; `product` names the one of the catalog, null where it holds none."""
 
     id: str
     name: str
     rate: Amount | None
+    product: str | None = None
 
 
 class Application(Output):
@@ -126,10 +128,31 @@ class TurfInjury(Output):
 
 
 class Cost(Output):
-    """Cost of the materials; null where no prices are known."""
+    """Cost of the materials of a whole program; null where no prices are known, with the reason in `text`."""
 
     per_1000_ft2: float | None
+    per_acre: float | None = None
     currency: str
+    text: str = ""
+
+
+class PackToBuy(Output):
+    """Packs of one size to buy, and what they cost together."""
+
+    count: int
+    size: Amount
+    price: float
+
+
+class Supply(Output):
+    """What a program uses of a product on the area told: in stock, short, and to be bought."""
+
+    product: str
+    needed: Amount
+    in_stock: Amount | None
+    short: Amount | None
+    buy: tuple[PackToBuy, ...]
+    text: str
 
 
 class FoldedProgram(Output):
@@ -153,6 +176,7 @@ class RankedProgram(Output):
     control: tuple[Control, ...]
     turf_injury: tuple[TurfInjury, ...]
     cost: Cost
+    supply: tuple[Supply, ...] = ()
     score: float
     score_parts: dict[str, float]
     reasons: tuple[Statement, ...]
@@ -162,10 +186,11 @@ class RankedProgram(Output):
 
 
 class TurnedDown(Output):
-    """An active with activity on a target that a hard stop keeps out, and which stops."""
+    """An active, or a product of the catalog, with activity on a target that a hard stop keeps out, and which stops."""
 
     actives: tuple[str, ...]
     name: str
+    product: str | None = None
     stops: tuple[Statement, ...]
 
 

@@ -8,6 +8,8 @@ import numpy as np
 
 from app.engine.catalog import NO_DOSE
 from app.engine.citations import cautions_said, cited, stops_said
+from app.engine.considered import stops_in
+from app.engine.cost import Tank, cost_of, supplies
 from app.engine.describe import (
     Spray,
     applications_of,
@@ -21,12 +23,22 @@ from app.engine.describe import (
     sprays_of,
 )
 from app.engine.doses import Dose
-from app.engine.output import Control, Cost, FoldedProgram, RankedProgram, Recommendation, Statement, TurnedDown
+from app.engine.offers import product_names
+from app.engine.output import (
+    Control,
+    FoldedProgram,
+    ProductInTank,
+    RankedProgram,
+    Recommendation,
+    Statement,
+    TurnedDown,
+)
+from app.engine.product import Product
 from app.engine.reasons import above_next, program_reasons, would_change
 from app.engine.rules import Finding, Question, ask
 from app.engine.rules.registry import Outcome
 from app.engine.scoring import PARTS, dose_injury, program_injury
-from app.engine.screening import Screened, screen, stops_in
+from app.engine.screening import Screened, screen
 from app.engine.shortlist import Kept, dominated_by, shortlist
 from app.engine.situation import Situation
 from app.engine.timing_rules import Best, no_treatment, situation_findings
@@ -34,18 +46,22 @@ from app.engine.understood import NOT_EMERGED, Understood, understand
 from knowledge.base import KnowledgeBase
 
 _FOLDED_SHOWN = 4
-CURRENCY = "USD"
 
 
-def recommend(base: KnowledgeBase, situation: Situation) -> Recommendation:
+def recommend(base: KnowledgeBase, situation: Situation, shelf: Sequence[Product] | None = None) -> Recommendation:
     """Rank programs for a situation.
+
+    Parameters
+    ----------
+    shelf : sequence of Product, optional
+        The user's own products, for a situation whose catalog is `shelf`.
 
     Raises
     ------
     InputError
         When the situation names what is not known, or contradicts itself.
     """
-    screened = screen(base, understand(situation, base))
+    screened = screen(base, understand(situation, base, shelf))
     kept = shortlist(screened, situation.options.top)
     programs = ranked_programs(screened, kept)
     down = turned_down(screened)
@@ -119,6 +135,7 @@ def describe_program(
         injury, chosen, base.parameter("partner-injury"), base.parameter("second-application-injury")
     )[0]
     parts = {p: round(screened.scores.weights[p] * float(screened.scores.unweighted[p][place]), 2) for p in PARTS}
+    tanks = tanks_of(understood, sprays)
     reasons = (*program_reasons(screened, place, sprays, control, _once(screened, place)), *extra)
     return RankedProgram(
         rank=rank,
@@ -129,7 +146,8 @@ def describe_program(
         applications=applications_of(sprays, understood, base),
         control=control,
         turf_injury=injury_of(understood, sprays, percent.tolist()),
-        cost=Cost(per_1000_ft2=None, currency=CURRENCY),
+        cost=cost_of(base, understood, tanks),
+        supply=supplies(base, understood, tanks),
         # The score is the sum of the parts that are shown, so that a reader can add them up.
         score=round(sum(parts.values()), 2),
         score_parts=parts,
@@ -140,6 +158,13 @@ def describe_program(
         dominated_by=dominating,
         folded=_folded(screened, place, folded),
     )
+
+
+def tanks_of(understood: Understood, sprays: Sequence[Spray]) -> tuple[Tank, ...]:
+    """The applications of a program as they are paid for."""
+    carrier = understood.situation.carrier
+    volume = carrier.quantity if carrier is not None else None
+    return tuple(Tank(spray.doses, spray.adjuvant, volume) for spray in sprays)
 
 
 def _folded(screened: Screened, place: int, folded: Sequence[int]) -> tuple[FoldedProgram, ...]:
@@ -249,6 +274,8 @@ def turned_down(screened: Screened) -> tuple[TurnedDown, ...]:
     for index, dose in enumerate(catalog.doses):
         if catalog.activity[index] >= floor and dose.active.id not in passing:
             active.setdefault(dose.active.id, []).append(index)
+    if screened.understood.products is not None:
+        return _products_turned_down(screened, floor)
     found = []
     for key in sorted(active):
         stops = active_stops(screened, active[key])
@@ -256,6 +283,31 @@ def turned_down(screened: Screened) -> tuple[TurnedDown, ...]:
             said = stops_said(base, stops)
             found.append(TurnedDown(actives=(key,), name=base.actives[key].name, stops=said))
     return tuple(found)
+
+
+def _products_turned_down(screened: Screened, floor: float) -> tuple[TurnedDown, ...]:
+    """Every product with activity on a target that no passing program holds, with its stops."""
+    catalog = screened.catalog
+    used = np.unique(np.concatenate([screened.programs.first.ravel(), screened.programs.second.ravel()])).tolist()
+    passing = {name for d in used if d != NO_DOSE for name in product_names([catalog.doses[d]])}
+    rates: dict[str, list[list[int]]] = {}
+    for choice in catalog.offered:
+        name = product_names([catalog.doses[choice[0]]])[0]
+        if name not in passing and any(catalog.activity[d] >= floor for d in choice):
+            rates.setdefault(name, []).append(list(choice))
+    found = []
+    for name, offers in sorted(rates.items()):
+        stops = min((_offer_stops(screened, offer) for offer in offers), key=len)
+        if stops:
+            actives = tuple(catalog.doses[d].active.id for d in offers[0])
+            said = stops_said(screened.base, stops)
+            found.append(TurnedDown(actives=actives, name=name, product=name, stops=said))
+    return tuple(found)
+
+
+def _offer_stops(screened: Screened, offer: Sequence[int]) -> tuple[Finding, ...]:
+    """The hard stops against a product at one rate: those of every dose it holds."""
+    return tuple(stop for index in offer for stop in active_stops(screened, [index]))
 
 
 def active_stops(screened: Screened, indices: Sequence[int]) -> tuple[Finding, ...]:
@@ -304,15 +356,21 @@ def headline(screened: Screened, programs: Sequence[RankedProgram], hold: bool) 
 
 def _what_and_how_often(program: RankedProgram) -> str:
     first = program.applications[0]
-    named = [f"{a.name} at {a.rate.value:g} {a.rate.unit}" for p in first.products for a in p.actives]
+    named = [text for p in first.products for text in _rate_words(p)]
     rates = ", ".join(named) + (f" with {first.adjuvant.name}" if first.adjuvant is not None else "")
     if len(program.applications) == 1:
         return f"{rates}, once"
     second = program.applications[1]
     if second.products == first.products:
         return f"{rates}, twice, {second.day} days apart"
-    later = " and ".join(a.name for p in second.products for a in p.actives)
+    later = " and ".join(p.product or ", ".join(a.name for a in p.actives) for p in second.products)
     return f"{rates}, then {later} {second.day} days later"
+
+
+def _rate_words(product: ProductInTank) -> list[str]:
+    if product.product is not None and product.rate is not None:
+        return [f"{product.product} at {product.rate.value:g} {product.rate.unit}"]
+    return [f"{a.name} at {a.rate.value:g} {a.rate.unit}" for a in product.actives]
 
 
 # Which caution is read aloud first, where none is a warning.

@@ -9,6 +9,7 @@ import numpy as np
 
 from app.engine.catalog import NO_DOSE
 from app.engine.control import Band, Floats, Ints, expit
+from app.engine.cost import dose_costs
 from app.engine.doses import Dose
 from app.engine.injury import injury_alone
 from app.engine.screen import Programs
@@ -162,13 +163,27 @@ def score(
         "control": control @ importance,
         "turf_safety": 1 - np.clip(injury / get("injury-unacceptable"), 0, 1),
         "resistance": _resistance(base, understood, doses, tables, programs, columns) @ importance,
-        "cost": 1 - np.clip((sprayed - 1) / get("cost-span"), 0, 1),
+        "cost": _cost(doses, programs, 1 - np.clip((sprayed - 1) / get("cost-span"), 0, 1)),
         "passes": np.where(again, get("passes-second"), 1.0),
         "off_target": 1 - np.maximum(risk[programs.first].max(axis=1), risk[programs.second].max(axis=1)),
     }
     weights = weights_of(understood.situation.priorities)
     total = sum((weights[part] * unweighted[part] for part in PARTS), np.zeros(len(programs)))
     return Scores(unweighted, weights, np.asarray(total))
+
+
+def _cost(doses: Sequence[Dose], programs: Programs, counted: Floats) -> Floats:
+    """The cost part: the cheapest program's cost as a share of each one's.
+
+    A program whose price is not known has nothing of it; where no price is known at all, `counted`,
+    which counts the products sprayed, stands for the cost.
+    """
+    costs = dose_costs(doses)
+    whole = costs[programs.first].sum(axis=1) + costs[programs.second].sum(axis=1)
+    known = np.isfinite(whole) & (whole > 0)
+    if not known.any():
+        return counted
+    return np.where(known, whole[known].min() / np.where(known, whole, 1.0), 0.0)
 
 
 def _resistance(

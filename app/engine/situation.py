@@ -55,11 +55,12 @@ class Forecast(Input):
 
 
 class PastApplication(Input):
-    """An active already applied this year on this turf."""
+    """An active already applied this year on this turf, and by which product where that is known."""
 
     date: Day
     active: Slug
     rate: Rate
+    product: str | None = Field(default=None, max_length=120)
 
 
 class LocalRule(Input):

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date as Date
 from datetime import timedelta
 
 from app.engine.errors import FieldFault, InputError
+from app.engine.product import Product
 from app.engine.situation import Situation, Target
 from knowledge.base import KnowledgeBase
 from knowledge.models import STAGES_BY_LIFE_FORM, Turf, Weed
@@ -46,7 +47,10 @@ class UnderstoodTarget:
 
 @dataclass(frozen=True)
 class Understood:
-    """A situation whose ids are known, with what follows from its date and place."""
+    """A situation whose ids are known, with what follows from its date and place.
+
+    `products` are those to rank, given inline or from the shelf; None where generic actives are ranked.
+    """
 
     situation: Situation
     turf: tuple[Turf, ...]
@@ -54,6 +58,7 @@ class Understood:
     season: Season
     green_up: tuple[GreenUp | None, ...]
     unknowns: tuple[str, ...]
+    products: tuple[Product, ...] | None = None
 
     def season_after(self, days: int, base: KnowledgeBase) -> Season:
         """Season so many days after the date."""
@@ -130,8 +135,13 @@ def _day_of_year(key: str) -> int:
     return Date(2024, int(month), int(day)).timetuple().tm_yday
 
 
-def understand(situation: Situation, base: KnowledgeBase) -> Understood:
+def understand(situation: Situation, base: KnowledgeBase, shelf: Sequence[Product] | None = None) -> Understood:
     """Check every id and derive what follows from date and place.
+
+    Parameters
+    ----------
+    shelf : sequence of Product, optional
+        The user's own products, for a situation whose catalog is `shelf`.
 
     Raises
     ------
@@ -159,7 +169,22 @@ def understand(situation: Situation, base: KnowledgeBase) -> Understood:
         season=season_on(situation.date, situation.zone, base),
         green_up=tuple(_green_up(grass, situation) for grass in turf),
         unknowns=tuple(_unknowns(situation, targets)),
+        products=_products(situation, shelf),
     )
+
+
+def _products(situation: Situation, shelf: Sequence[Product] | None) -> tuple[Product, ...] | None:
+    if situation.catalog == "actives":
+        return None
+    if situation.catalog != "shelf":
+        return situation.catalog
+    if shelf is None:
+        what = "no shelf is at hand here; use 'actives', or list the products in the situation"
+        raise InputError([FieldFault("catalog", what)])
+    if not any(product.kind == "herbicide" for product in shelf):
+        what = "the shelf holds no herbicide yet; add a product to it first, or use 'actives'"
+        raise InputError([FieldFault("catalog", what)])
+    return tuple(shelf)
 
 
 def _unknown_ids(situation: Situation, base: KnowledgeBase) -> list[FieldFault]:

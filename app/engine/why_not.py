@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from app.engine.citations import cautions_said, cited, stops_said
+from app.engine.considered import stops_in
 from app.engine.describe import program_name, situation_shown, sprays_of, words
 from app.engine.errors import FieldFault, InputError
 from app.engine.output import Caution, RankedProgram, WhyNot
+from app.engine.product import Product
 from app.engine.reasons import behind
 from app.engine.recommend import active_stops, describe_program
 from app.engine.rules import Finding, Question, ask
-from app.engine.screening import Screened, screen, stops_in
+from app.engine.screening import Screened, screen
 from app.engine.shortlist import shortlist
 from app.engine.situation import WhyNotRequest
 from app.engine.understood import understand, unknown_id
@@ -20,7 +22,7 @@ from knowledge.base import KnowledgeBase
 _LIST_LENGTH = 200
 
 
-def why_not(base: KnowledgeBase, request: WhyNotRequest) -> WhyNot:
+def why_not(base: KnowledgeBase, request: WhyNotRequest, shelf: Sequence[Product] | None = None) -> WhyNot:
     """What stands against exactly these actives here, or where they rank and why lower.
 
     Raises
@@ -29,7 +31,7 @@ def why_not(base: KnowledgeBase, request: WhyNotRequest) -> WhyNot:
         For an active that is not known or named twice, and for a broken situation.
     """
     _check(base, request)
-    understood = understand(request.situation, base)
+    understood = understand(request.situation, base, shelf)
     asked = frozenset(request.actives)
     alone = screen(base, understood, only=asked)
     inactive = _inactive(alone, asked)

@@ -103,7 +103,16 @@ def annual_count(question: Question) -> Iterator[Finding]:
 
 
 def least_interval(question: Question) -> tuple[int, tuple[Citation, ...]]:
-    """Longest of the least intervals between two applications of this active [days]."""
+    """Longest of the least intervals between two applications of this dose [days], its product's label included."""
+    known = [recorded_interval(question)]
+    use = question.dose.product
+    if use is not None and use.product.min_interval_days is not None:
+        known.append((use.product.min_interval_days, ()))
+    return max(known, key=lambda pair: pair[0])
+
+
+def recorded_interval(question: Question) -> tuple[int, tuple[Citation, ...]]:
+    """Longest of the least intervals between two applications of this active that are recorded [days]."""
     known: list[tuple[int, tuple[Citation, ...]]] = [
         (limit.min_interval_days, limit.sources) for limit in _limits(question) if limit.min_interval_days is not None
     ]
@@ -117,7 +126,7 @@ def least_interval(question: Question) -> tuple[int, tuple[Citation, ...]]:
 @rule("retreat-interval", "dose")
 def retreat_interval(question: Question) -> Iterator[Finding]:
     """An active is not sprayed again before its interval has passed."""
-    days, sources = least_interval(question)
+    days, sources = recorded_interval(question)
     # An interval runs over the turn of the year; yearly totals do not.
     since = min((ago for ago, _ in _past(question, this_year=False)), default=None)
     if since is not None and since < days:
