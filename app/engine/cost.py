@@ -21,6 +21,8 @@ _SQUARE_METRES_PER_HECTARE = 10_000
 _ACRES_PER_HECTARE = 1 / HECTARE_PER_ACRE
 # Packs of each kind are tried exhaustively up to this many of them; beyond, the cheapest kind fills the bulk.
 _TRIED = 12
+# Room for the rounding of unit conversions.
+_ROUNDING = 1e-9
 # The kinds of pack tried: the cheapest by content, and the smallest for what is left.
 _KINDS = 3
 
@@ -167,6 +169,8 @@ def _supply(product: Product, needed: float) -> Supply:
         density = product.density.quantity.base if product.density is not None else None
         stock = Quantity(stock.base / density, "L") if density is not None else None
     short = max(needed - stock.base, 0.0) if stock is not None else None
+    if short is not None and short <= needed * _ROUNDING:
+        short = 0.0
     packs = packs_to_buy(product, short) if short else ()
     return Supply(
         product=product.name,
@@ -215,7 +219,7 @@ def packs_to_buy(product: Product, short: float) -> tuple[PackToBuy, ...]:
 def _cheapest(kinds: Sequence[tuple[float, float]], short: float) -> tuple[int, ...]:
     """Counts of each kind (size, price) that cover what is short at the least price."""
     size = kinds[0][0]
-    most = max(math.ceil(short / size * (1 - 1e-12)), 0)
+    most = max(math.ceil(short / size * (1 - _ROUNDING)), 0)
     if len(kinds) == 1:
         return (most,)
     best: tuple[float, int, tuple[int, ...]] | None = None
