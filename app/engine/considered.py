@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -107,14 +107,42 @@ def build_catalog(
         *single_choices(doses, usable),
         *(ProductChoice(label, parts, parts) for label, parts in products if all(usable[i] for i in parts)),
     )
-    by_target = np.asarray([_activity(base, understood, facts, timing, dose) for dose in doses])
-    by_target = by_target.reshape(len(doses), len(understood.targets))
+    by_target = _by_target(base, understood, facts, timing, doses)
     parts = tuple(parts for _, parts in products)
     return Catalog(tuple(doses), choices, parts, findings, once, twice, later, intervals, by_target)
 
 
+def _by_target(
+    base: KnowledgeBase, understood: Understood, facts: ControlFacts, timing: Timing, doses: Sequence[Dose]
+) -> NDArray[np.float64]:
+    """Best likely control [percent] of each dose on each target, array (doses, targets).
+
+    Of a product's rates the highest speaks for all: what it can do decides whether it is worth judging.
+    """
+    adjuvants = adjuvants_offered(understood)
+    highest: dict[tuple[str, str], Dose] = {}
+    for dose in doses:
+        if name := _product_of(dose):
+            key = (name, dose.active.id)
+            before = highest.get(key)
+            highest[key] = dose if before is None or dose.rate.base > before.rate.base else before
+    rows: dict[int, list[float]] = {}
+    found = np.zeros((len(doses), len(understood.targets)))
+    for place, dose in enumerate(doses):
+        speaks = highest.get((_product_of(dose), dose.active.id), dose)
+        if id(speaks) not in rows:
+            rows[id(speaks)] = _activity(base, understood, facts, timing, speaks, adjuvants)
+        found[place] = rows[id(speaks)]
+    return found
+
+
 def _activity(
-    base: KnowledgeBase, understood: Understood, facts: ControlFacts, timing: Timing, dose: Dose
+    base: KnowledgeBase,
+    understood: Understood,
+    facts: ControlFacts,
+    timing: Timing,
+    dose: Dose,
+    adjuvants: Sequence[str],
 ) -> list[float]:
     """Best likely control [percent] of a dose on each target, at any of its uses and adjuvants."""
     best = [0.0] * len(understood.targets)
@@ -122,7 +150,7 @@ def _activity(
         asked = moments(column, understood, base, timing)
         for view in ("single", "escape"):
             if view in asked:
-                for adjuvant in adjuvants_offered(understood):
+                for adjuvant in adjuvants:
                     cell = facts.cell(dose, column.target, asked[view], adjuvant)
                     at = column.target.index
                     best[at] = max(best[at], _PERCENT * float(expit(cell.mean)))

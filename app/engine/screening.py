@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import combinations, product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -154,11 +155,16 @@ def _pair_stops(base: KnowledgeBase, understood: Understood, catalog: Catalog) -
     """Which doses may not share a tank, as array (doses + 1, doses + 1)."""
     count = len(catalog.doses) + 1
     apart = np.zeros((count, count), dtype=bool)
-    for i, first in enumerate(catalog.doses):
-        for j, second in enumerate(catalog.doses[:i]):
-            if interactions_between(base, first.active.id, second.active.id):
-                found = ask(Question(base, understood, first, partner=second), "pair")
-                apart[i, j] = apart[j, i] = bool(stops_in(found))
+    places: dict[str, list[int]] = {}
+    for place, dose in enumerate(catalog.doses):
+        places.setdefault(dose.active.id, []).append(place)
+    for first_active, second_active in combinations(sorted(places), 2):
+        if not interactions_between(base, first_active, second_active):
+            continue
+        for i, j in product(places[first_active], places[second_active]):
+            first, second = (catalog.doses[max(i, j)], catalog.doses[min(i, j)])
+            found = ask(Question(base, understood, first, partner=second), "pair")
+            apart[i, j] = apart[j, i] = bool(stops_in(found))
     return apart
 
 
