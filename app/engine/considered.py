@@ -18,7 +18,7 @@ from app.engine.catalog import (
 )
 from app.engine.control import expit
 from app.engine.doses import Dose
-from app.engine.offers import adjuvants_offered, offered
+from app.engine.offers import adjuvants_offered, offered, spread_dry
 from app.engine.responses import ControlFacts
 from app.engine.rules import Finding, Question, ask
 from app.engine.rules.limits import least_interval
@@ -179,7 +179,7 @@ def tanks_considered(
     most = understood.situation.options.max_products if only is None else max(len(only), 1)
     if understood.products is not None:
         chosen = _sharing(base, catalog) if only is None else frozenset(_product_of(d) for d in catalog.doses)
-        sharing = [_product_of(dose) in chosen for dose in catalog.doses]
+        sharing = [_product_of(dose) in chosen and not spread_dry(dose) for dose in catalog.doses]
         tanks = enumerate_product_tanks(catalog.doses, choices, most, sharing)
     else:
         usable = [bool(ok and (only is not None or strong)) for ok, strong in zip(live, active, strict=True)]

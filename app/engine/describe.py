@@ -13,7 +13,7 @@ from app.engine.citations import source_ids
 from app.engine.control import expit
 from app.engine.cost import adjuvant_products
 from app.engine.doses import Dose
-from app.engine.offers import product_names
+from app.engine.offers import product_names, spread_dry
 from app.engine.output import (
     ActiveInProduct,
     AdjuvantInTank,
@@ -109,12 +109,13 @@ def applications_of(sprays: Sequence[Spray], understood: Understood, base: Knowl
             rate = amount(told) if told is not None else None
             product = held.name if held is not None else None
             adjuvant = AdjuvantInTank(id=fact.id, name=fact.name, rate=rate, product=product)
+        dry = all(spread_dry(dose) for dose in spray.doses)
         application = Application(
             day=spray.day,
             date=understood.situation.date + timedelta(days=spray.day),
             products=_in_tank(spray.doses),
             adjuvant=adjuvant,
-            carrier=Amount(value=carrier.value, unit=carrier.unit) if carrier is not None else None,
+            carrier=Amount(value=carrier.value, unit=carrier.unit) if carrier is not None and not dry else None,
         )
         shown.append(application)
     return tuple(shown)

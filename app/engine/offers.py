@@ -54,6 +54,11 @@ def required_by(dose: Dose) -> frozenset[str]:
     return frozenset(item.id for item in dose.product.product.adjuvants if item.use == "required")
 
 
+def spread_dry(dose: Dose) -> bool:
+    """Whether a granule delivers the dose: it goes into no tank, takes no adjuvant and needs no carrier."""
+    return dose.product is not None and dose.product.product.granular
+
+
 def product_names(doses: Sequence[Dose]) -> tuple[str, ...]:
     """Names of the products that deliver these doses, each once."""
     return tuple(dict.fromkeys(dose.product.product.name for dose in doses if dose.product is not None))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from app.engine.catalog import NO_DOSE, Tanks, active_bits
 from app.engine.considered import Catalog, build_catalog, stops_in, tanks_considered
 from app.engine.control import Band, Ints, expit
-from app.engine.offers import adjuvants_offered, required_by
+from app.engine.offers import adjuvants_offered, required_by, spread_dry
 from app.engine.responses import ControlFacts
 from app.engine.rules import Question, ask
 from app.engine.rules.tank import interactions_between
@@ -146,6 +146,7 @@ def _adjuvant_masks(
     for a, adjuvant in enumerate(adjuvants):
         for d, dose in enumerate(catalog.doses):
             barred[a, d] = bool(stops_in(ask(Question(base, understood, dose, adjuvant), "adjuvant")))
+            barred[a, d] |= spread_dry(dose) and adjuvant != "none"
             useful[a, d] = any(r.id == adjuvant and r.use in ("required", "recommended") for r in dose.active.adjuvants)
             useful[a, d] |= adjuvant in required_by(dose)
     return useful, barred
