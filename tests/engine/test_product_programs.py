@@ -212,6 +212,24 @@ def test_a_required_adjuvant_goes_in(base: KnowledgeBase, situation: Make) -> No
     assert {a.adjuvant.id for p in answer.ranked for a in p.applications if a.adjuvant} == {"ams"}
 
 
+def test_a_granule_stands_alone(base: KnowledgeBase, situation: Make) -> None:
+    content = {"active": "penoxsulam", "form": None, "content": amount("0.02 % w/w")}
+    grains = made("Marl Grains", formulation="G", rates="2 to 3 lb/1000 ft2", packs=[])
+    answer = ranked(
+        base,
+        situation,
+        [{**grains, "actives": [content]}, *SHELF],
+        targets=[{"weed": "white-clover", "stage": "vegetative"}],
+        carrier=amount("40 gal/acre"),
+        options={"top": 50},
+    )
+    applications = [application for program in answer.ranked for application in program.applications]
+    dry = [item for item in applications if "Marl Grains" in {product.product for product in item.products}]
+    assert dry
+    assert all(len(item.products) == 1 and item.adjuvant is None and item.carrier is None for item in dry)
+    assert any(item.carrier is not None and len(item.products) > 1 for item in applications)
+
+
 def test_the_cheaper_of_equals_stands_first(base: KnowledgeBase, situation: Make) -> None:
     dear, cheap = {**SHELF[0], "name": "Alder"}, {**SHELF[0], "name": "Zelkova"}
     dear["packs"], cheap["packs"] = ([{"size": amount("1 gal"), "price": price}] for price in (150, 100))
