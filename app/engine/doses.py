@@ -277,7 +277,9 @@ def doses_delivered(
     for number, part in enumerate(product.actives):
         amount = active_amount(product, number, rate, path)
         dose = stated_dose(base, understood, part.active, part.form, amount, f"{path}.actives.{number}")
-        doses.append(replace(dose, level="product", product=use))
+        # Told in the unit of the ceilings that it is held against.
+        counted = dose.rate.to(f"lb {dose.active.rate_basis}/acre")
+        doses.append(replace(dose, rate=counted, level="product", product=use))
     return tuple(doses)
 
 

@@ -231,6 +231,8 @@ def test_what_a_product_delivers(base: KnowledgeBase, situation: Make, product: 
     factor = base.actives["2-4-d"].forms[0].ae_factor
     assert factor == pytest.approx(0.8306)
     assert dose.rate.base / GRAMS == pytest.approx(pounds, rel=1e-6)
+    # Sentences set it beside a ceiling in pounds an acre.
+    assert dose.rate.unit == "lb ae/acre"
     assert dose.level == "product"
 
 
