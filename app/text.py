@@ -12,6 +12,7 @@ from app.engine.output import (
     Caution,
     Control,
     Expectation,
+    ProductInTank,
     QuickAnswer,
     RankedProgram,
     Recommendation,
@@ -78,9 +79,7 @@ def _cautions(items: Iterable[Caution]) -> Iterator[str]:
 def _program(program: RankedProgram) -> Iterator[str]:
     yield _wrapped(f"{program.name}   score {program.score:.1f} of 100", f"{program.rank:>3}. ")
     for application in program.applications:
-        rates = ", ".join(
-            f"{a.name} ({a.form_name}) {a.rate.value:g} {a.rate.unit}" for p in application.products for a in p.actives
-        )
+        rates = ", ".join(_in_tank(product) for product in application.products)
         if application.adjuvant is not None:
             rate = application.adjuvant.rate
             rates += f", {application.adjuvant.name}" + (f" {rate.value:g} {rate.unit}" if rate is not None else "")
@@ -89,6 +88,7 @@ def _program(program: RankedProgram) -> Iterator[str]:
         yield from _control(shown)
     for injury in program.turf_injury:
         yield _injury(injury)
+    yield from _paid(program)
     parts = ", ".join(f"{name.replace('_', ' ')} {value:.1f}" for name, value in program.score_parts.items())
     yield _wrapped(f"Score parts: {parts}", "     ", "       ")
     yield from _statements(program.reasons, "-")
@@ -96,6 +96,26 @@ def _program(program: RankedProgram) -> Iterator[str]:
     for folded in program.folded:
         yield _wrapped(f"folded here: {folded.name} ({folded.text})", "     ", "       ")
     yield ""
+
+
+def _in_tank(product: ProductInTank) -> str:
+    actives = ", ".join(f"{a.name} ({a.form_name}) {a.rate.value:g} {a.rate.unit}" for a in product.actives)
+    if product.product is None or product.rate is None:
+        return actives
+    return f"{product.product} {product.rate.value:g} {product.rate.unit} [{actives}]"
+
+
+def _paid(program: RankedProgram) -> Iterator[str]:
+    cost = program.cost
+    if cost.per_acre is not None:
+        text = (
+            f"Materials {cost.per_1000_ft2:.2f} {cost.currency} per 1000 ft2, {cost.per_acre:.2f} per acre. {cost.text}"
+        )
+        yield _wrapped(text, "     ", "       ")
+    elif cost.text:
+        yield _wrapped(f"Cost not known: {cost.text}", "     ", "       ")
+    for supply in program.supply:
+        yield _wrapped(supply.text, "     ", "       ")
 
 
 def _lines(parts: Iterable[str]) -> str:

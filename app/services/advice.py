@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from datetime import date as Date
 from typing import Any
 
@@ -12,6 +13,7 @@ from app.engine.identify import identify as engine_identify
 from app.engine.matrix import Matrix, MatrixQuestion
 from app.engine.matrix import matrix as engine_matrix
 from app.engine.output import Expectation, QuickAnswer, Recommendation, WeedNamed, WhyNot
+from app.engine.product import Product
 from app.engine.recommend import recommend as engine_recommend
 from app.engine.situation import ExpectRequest, Situation, WhyNotRequest
 from app.engine.understood import unknown_id
@@ -33,14 +35,24 @@ DEFAULT_TURF = {
 _MID_MONTH = 15
 
 
-def recommend(payload: Any) -> Recommendation:
-    """Rank programs for a situation given as plain data."""
-    return engine_recommend(knowledge_base(), validated(Situation, payload))
+Shelf = Callable[[], Sequence[Product]]
 
 
-def why_not(payload: Any) -> WhyNot:
+def recommend(payload: Any, shelf: Shelf | None = None) -> Recommendation:
+    """Rank programs for a situation given as plain data; `shelf` gives the products where it asks for them."""
+    situation = validated(Situation, payload)
+    return engine_recommend(knowledge_base(), situation, _products(situation, shelf))
+
+
+def why_not(payload: Any, shelf: Shelf | None = None) -> WhyNot:
     """Say what stands against an active or mixture, given as plain data."""
-    return engine_why_not(knowledge_base(), validated(WhyNotRequest, payload))
+    request = validated(WhyNotRequest, payload)
+    return engine_why_not(knowledge_base(), request, _products(request.situation, shelf))
+
+
+def _products(situation: Situation, shelf: Shelf | None) -> Sequence[Product] | None:
+    """The products of the shelf, read only where the situation asks for them."""
+    return shelf() if situation.catalog == "shelf" and shelf is not None else None
 
 
 def expect(payload: Any) -> Expectation:

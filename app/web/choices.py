@@ -26,6 +26,7 @@ STANDS = {
 }
 GREEN_UP = {"dormant": "dormant", "transition": "in transition", "active": "green and growing"}
 STRESS = {name: name for name in ("none", "drought", "heat", "shade", "disease", "traffic")}
+CATALOGS = {"actives": "every active ingredient", "shelf": "the products on my shelf"}
 MOISTURE = {"dry": "dry", "adequate": "adequate", "wet": "wet"}
 STAGE_WORDS = {
     "not-emerged": "not yet emerged",
@@ -76,6 +77,7 @@ def form_choices(base: KnowledgeBase) -> dict[str, Any]:
         "green_up_choices": GREEN_UP,
         "stress_choices": STRESS,
         "moisture_choices": MOISTURE,
+        "catalog_choices": CATALOGS,
         "area_units": {unit: unit for unit in AREA_UNITS},
         "surrounding_choices": {item.id: item.name for item in base.surroundings.values()},
         "active_choices": {a.id: a.name for a in sorted(base.actives.values(), key=lambda a: a.name.lower())},

@@ -22,7 +22,7 @@ PRIORITIES = {
     "passes": "Passes",
     "off_target": "Off target",
 }
-QUICK = ("weed", "turf", "zone", "month", "units")
+QUICK = ("weed", "turf", "zone", "month", "catalog", "units")
 # A fault of the question form itself carries its field after this, not a path of the situation.
 OF_FORM = "form."
 
@@ -53,6 +53,7 @@ FIELDS = (
     Field("humidity", "Relative humidity", "forecast.rh_pct", "number"),
     Field("rain_free", "Hours without rain", "forecast.rain_free_hours", "number"),
     Field("soil_moisture", "Soil moisture", "forecast.soil_moisture"),
+    Field("catalog", "Rank", "catalog"),
     Field("max_products", "Products in a tank", "options.max_products", "whole"),
     Field("max_applications", "Applications", "options.max_applications", "whole"),
     Field("top", "Programs to show", "options.top", "whole"),

@@ -75,6 +75,9 @@ def _figures(system: units.System) -> dict[str, Any]:
     def area_words(told: Measure) -> str:
         return units.area(told, system)
 
+    def amount_words(amount: Amount | Quantity) -> str:
+        return units.amount_words(amount, system)
+
     def spoken(kind: str, value: float) -> str:
         return units.spoken(kind, value, system)
 
@@ -86,6 +89,7 @@ def _figures(system: units.System) -> dict[str, Any]:
         "small_rate": small_rate,
         "for_area": for_area,
         "area_words": area_words,
+        "amount_words": amount_words,
         "spoken": spoken,
         "said": said,
         "figure": units.figure,

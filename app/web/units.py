@@ -21,10 +21,16 @@ LABELS: dict[System, dict[str, str]] = {
         **{"small_area": "100 m2", "area": "m2"},
     },
 }
+# How a metric rate of product or spray is written in US units.
+_US_OF = {
+    **{"L/ha": "gal/acre", "mL/ha": "fl oz/1000 ft2", "mL/100 m2": "fl oz/1000 ft2"},
+    **{"g/ha": "oz/acre", "kg/ha": "lb/acre", "g/100 m2": "lb/1000 ft2"},
+}
 _KM_PER_MILE, _CM_PER_INCH, _M_PER_FOOT = 1.609344, 2.54, 0.3048
 _FREEZING_F = 32.0
 # Smallest amount of active written in pounds or kilograms; below it, in ounces or grams.
 _LEAST_WHOLE = 1.0
+_GRAMS_FROM_WHICH_KILOGRAMS = 10_000
 
 
 def system_named(name: str | None) -> System:
@@ -85,32 +91,66 @@ def rate(amount: Amount | Measure | Quantity, system: System) -> str:
     if counted:
         unit = f"g {counted}/ha" if system == "metric" else f"lb {counted}/acre"
     elif dimension in ("volume-rate", "mass-rate") and system == "metric":
-        unit = "L/ha" if dimension == "volume-rate" else "g/ha"
-    elif amount.unit == "L/ha":
-        unit = "gal/acre"
+        # Granules go by the kilogram.
+        heavy = quantity.base >= _GRAMS_FROM_WHICH_KILOGRAMS
+        unit = "L/ha" if dimension == "volume-rate" else "kg/ha" if heavy else "g/ha"
+    elif amount.unit in _US_OF:
+        unit = _US_OF[amount.unit]
     else:
         return f"{figure(amount.value, 4)} {amount.unit}"
     value = quantity.base if unit == "g/ha" else quantity.to(unit).value
     return f"{figure(value)} {unit}"
 
 
+# Measures in which an amount is written, the largest first, each from the amount at which it reads well.
+_MEASURES: dict[tuple[str, System], tuple[tuple[str, float], ...]] = {
+    ("volume", "us"): (("gal", 1.0), ("fl oz", 0.0)),
+    ("volume", "metric"): (("L", 1.0), ("mL", 0.0)),
+    ("mass", "us"): (("lb", 1.0), ("oz", 0.0)),
+    ("mass", "metric"): (("kg", 1.0), ("g", 0.0)),
+}
+
+
+def amount_words(amount: Amount | Measure | Quantity, system: System) -> str:
+    """An amount of product in the measure that reads best.
+
+    >>> amount_words(Quantity(0.5, "L"), "us"), amount_words(Quantity(0.5, "L"), "metric")
+    ('16.9 fl oz', '500 mL')
+    """
+    quantity = Quantity(amount.value, amount.unit)
+    for unit, least in _MEASURES[quantity.dimension, system]:
+        shown = quantity.to(unit).value
+        if shown >= least:
+            break
+    return f"{figure(shown)} {unit}"
+
+
+def _product_on(rate: Quantity, hectares: float) -> Quantity | None:
+    """What a rate of product takes on so many hectares; None for other rates."""
+    unit = {"volume-rate": "L", "mass-rate": "g"}.get(rate.dimension)
+    return Quantity(rate.base * hectares, unit) if unit is not None else None
+
+
 def small_rate(amount: Amount | Measure | Quantity, system: System) -> str:
-    """A rate of active for 1000 ft2 or 100 m2; nothing for other amounts."""
+    """A rate of active or product for 1000 ft2 or 100 m2; nothing for other amounts."""
     quantity = Quantity(amount.value, amount.unit)
     counted = _counted(quantity)
     if not counted:
-        return ""
+        small = Quantity(1000, "ft2") if system == "us" else Quantity(100, "m2")
+        taken = _product_on(quantity, small.to("ha").value)
+        return amount_words(taken, system) if taken is not None else ""
     if system == "metric":
         return f"{figure(quantity.base / 100, 2)} g {counted}"
     return f"{figure(quantity.to(f'oz {counted}/acre').value / 43.56, 2)} oz {counted}"
 
 
 def for_area(amount: Amount, area: Measure, system: System) -> str:
-    """Amount of active that a whole area takes; nothing for other amounts."""
+    """Amount of active or product that a whole area takes; nothing for other amounts."""
     quantity = Quantity(amount.value, amount.unit)
     counted = _counted(quantity)
     if not counted:
-        return ""
+        taken = _product_on(quantity, area.quantity.to("ha").value)
+        return amount_words(taken, system) if taken is not None else ""
     if system == "metric":
         grams = quantity.base * area.quantity.to("ha").value
         return (
