@@ -22,6 +22,7 @@ from app.engine.recommend import recommend
 from app.engine.situation import Situation
 from app.services.knowledge_service import knowledge_base
 from knowledge.loader import FACTS, load
+from tests.benchmarks.shelves import made_shelf
 
 ROOT = Path(__file__).resolve().parents[2]
 RUNS = 7
@@ -66,6 +67,17 @@ def worst_case() -> None:
     _, peak = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     print(f"{'  peak of traced allocations':<46} {peak / 1e6:15.1f} MB")
+
+
+def shelves() -> None:
+    """The same weeds on tall fescue, ranked from a usual and from a very large shelf."""
+    base = knowledge_base()
+    situation = Situation.model_validate({**WORST, "turf": ["tall-fescue"], "catalog": "shelf"})
+    for count in (30, 300, 1000):
+        shelf = made_shelf(base, count)
+        answer = recommend(base, situation, shelf)
+        taken = median_seconds(lambda shelf=shelf: recommend(base, situation, shelf), runs=3)  # type: ignore[misc]
+        show(f"ranking a shelf of {count} products", taken, f"{answer.considered} programs")
 
 
 def cold_start() -> None:
@@ -118,5 +130,6 @@ def _logic_screen(traits: np.ndarray, rules: np.ndarray, expected: int) -> None:
 
 if __name__ == "__main__":
     worst_case()
+    shelves()
     cold_start()
     array_screen()

@@ -137,6 +137,9 @@ def retreat_interval(question: Question) -> Iterator[Finding]:
 @rule("carrier-volume", "dose")
 def carrier_volume(question: Question) -> Iterator[Finding]:
     """Too little water leaves the leaf half covered and the spray too strong."""
+    use = question.dose.product
+    if use is not None and use.product.granular:
+        return
     floor, told = question.dose.active.carrier_floor, question.understood.situation.carrier
     # Where an active has no floor of its own, the usual one of a broadcast boom holds.
     usual = question.base.parameters["carrier-floor-usual"]
