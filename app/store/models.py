@@ -1,0 +1,95 @@
+"""What is kept, as tables: products, sprayers, settings and failed log-ins."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from typing import Any
+
+from sqlalchemy import JSON, DateTime, Dialect, Float, Integer, MetaData, String
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+from sqlalchemy.types import TypeDecorator
+
+
+class UtcDateTime(TypeDecorator[datetime]):
+    """A time in UTC, with its zone on both sides whatever the database keeps."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        if value is not None and value.tzinfo is None:
+            raise ValueError("a time must carry its zone")
+        return value.astimezone(UTC) if value is not None else None
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+
+
+class Base(DeclarativeBase):
+    """Base of every table; constraints are named, so that migrations can name them on every database."""
+
+    metadata = MetaData(
+        naming_convention={
+            "ix": "ix_%(table_name)s_%(column_0_name)s",
+            "uq": "uq_%(table_name)s_%(column_0_name)s",
+            "fk": "fk_%(table_name)s_%(column_0_name)s_%(referred_table_name)s",
+            "pk": "pk_%(table_name)s",
+        }
+    )
+
+
+class ProductRow(Base):
+    """A product of the shelf: its label as a document, and its stock, which changes with every load."""
+
+    __tablename__ = "product"
+
+    id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    slug: Mapped[str] = mapped_column(String(140), unique=True)
+    name: Mapped[str] = mapped_column(String(120))
+    name_key: Mapped[str] = mapped_column(String(240), unique=True)
+    kind: Mapped[str] = mapped_column(String(20))
+    formulation: Mapped[str] = mapped_column(String(4))
+    label: Mapped[dict[str, Any]] = mapped_column(JSON)
+    stock_value: Mapped[float | None] = mapped_column(Float)
+    stock_unit: Mapped[str | None] = mapped_column(String(12))
+    expiry: Mapped[date | None]
+    version: Mapped[int] = mapped_column(Integer)
+    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
+
+
+class SprayerRow(Base):
+    """A sprayer or spreader with its calibration as a document."""
+
+    __tablename__ = "sprayer"
+
+    id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    slug: Mapped[str] = mapped_column(String(140), unique=True)
+    name: Mapped[str] = mapped_column(String(120))
+    name_key: Mapped[str] = mapped_column(String(240), unique=True)
+    document: Mapped[dict[str, Any]] = mapped_column(JSON)
+    version: Mapped[int] = mapped_column(Integer)
+    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
+
+
+class SettingRow(Base):
+    """A setting of this installation, as text."""
+
+    __tablename__ = "setting"
+
+    key: Mapped[str] = mapped_column(String(60), primary_key=True)
+    value: Mapped[str] = mapped_column(String(4000))
+
+
+class FailedLoginRow(Base):
+    """A failed log-in and when it was; kept only while it counts."""
+
+    __tablename__ = "failed_login"
+
+    id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    at: Mapped[datetime] = mapped_column(UtcDateTime, index=True)
