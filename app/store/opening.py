@@ -119,12 +119,12 @@ def open_store(
     return store
 
 
-def open_in_memory() -> Store:
+def open_in_memory(to: str = "head") -> Store:
     """A store that is gone with the program; backups of it go to the system's temporary folder."""
     engine = create_engine("sqlite://", poolclass=StaticPool, connect_args={"check_same_thread": False})
     _prepare_sqlite(engine)
     store = Store(engine, None)
-    migrate(store)
+    migrate(store, to=to)
     return store
 
 
@@ -220,7 +220,7 @@ def migrate(store: Store, before: Callable[[Store], object] | None = None, to: s
         connection.rollback()
         if found == newest_revision() and to == "head":
             return
-        if found is not None and not _known(found):
+        if found is not None and not revision_known(found):
             what = f"{store.where} was written by a newer version (revision {found}); use that version or a backup"
             raise InputError([FieldFault("--data", what)])
         if found is not None and before is not None:
@@ -231,7 +231,8 @@ def migrate(store: Store, before: Callable[[Store], object] | None = None, to: s
             command.upgrade(_config(connection), to)
 
 
-def _known(revision: str) -> bool:
+def revision_known(revision: str) -> bool:
+    """Whether this version of the program knows a revision."""
     config = Config()
     config.set_main_option("script_location", str(_MIGRATIONS).replace("%", "%%"))
     try:

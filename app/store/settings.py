@@ -11,10 +11,8 @@ from app.store.models import FailedLoginRow, SettingRow
 
 SECRET_KEY = "secret-key"
 PASSWORD_HASH = "password-hash"
-# Goes up with every change of the password, which ends all log-ins made before.
-PASSWORD_EPOCH = "password-epoch"
 # Settings that never leave this installation.
-PRIVATE = (SECRET_KEY, PASSWORD_HASH, PASSWORD_EPOCH)
+PRIVATE = (SECRET_KEY, PASSWORD_HASH)
 
 
 def get(session: Session, key: str) -> str | None:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import secrets
 from dataclasses import dataclass
 from pathlib import Path
 
 from flask import Flask
 from jinja2 import StrictUndefined
 
-from app.web.security import guard
+from app.services.accounts import signing_key
+from app.store.opening import Store, open_in_memory
+from app.web.security import csrf, guard
 
 MAX_BODY_BYTES = 1024 * 1024
 
@@ -31,6 +32,7 @@ def create_app(
     data_folder: Path | None = None,
     demo: bool = False,
     testing: bool = False,
+    store: Store | None = None,
 ) -> Flask:
     """The web app with its pages and the JSON API.
 
@@ -39,9 +41,12 @@ def create_app(
     allowed_hosts : frozenset of str
         Values of the Host header that are answered.
     password_hash : str, optional
-        Where it is set, every page and call asks for the password.
+        Where it is set, every page and call asks for the password; so they do where one is kept in the store.
+    store : Store, optional
+        Where shelf, sprayers and settings are kept; in memory where none is given.
     """
     from app.api.routes import blueprint as api
+    from app.web.doors import blueprint as doors
     from app.web.mix_card import blueprint as mix_card
     from app.web.pages import blueprint as pages
     from app.web.shelf import blueprint as shelf
@@ -49,9 +54,13 @@ def create_app(
     from app.web.survey import blueprint as survey
 
     application = Flask(__name__)
+    application.extensions["store"] = store = store if store is not None else open_in_memory()
     application.config.update(
         MAX_CONTENT_LENGTH=MAX_BODY_BYTES,
-        SECRET_KEY=secrets.token_hex(32),
+        SECRET_KEY=signing_key(store),
+        WTF_CSRF_TIME_LIMIT=None,
+        # Its token lives as long as the browser's session; tests of other things send forms without it.
+        WTF_CSRF_ENABLED=not testing,
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SAMESITE="Strict",
         TESTING=testing,
@@ -62,10 +71,13 @@ def create_app(
     application.jinja_env.trim_blocks = True
     application.jinja_env.lstrip_blocks = True
     guard(application)
+    application.register_blueprint(doors)
     application.register_blueprint(pages)
     application.register_blueprint(survey)
     application.register_blueprint(shelf)
     application.register_blueprint(mix_card)
     application.register_blueprint(side_by_side)
     application.register_blueprint(api)
+    # The API takes JSON alone and checks where a request comes from; a page elsewhere cannot send it a form.
+    csrf.exempt(api)
     return application

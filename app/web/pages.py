@@ -7,6 +7,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from flask import Blueprint, Response, current_app, jsonify, make_response, redirect, render_template, request
+from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as BaseResponse
 
@@ -20,7 +21,7 @@ from app.web import arrange, units
 from app.web.choices import form_choices
 from app.web.fields import FIELD_LABELS, KIND_OF_FIELD, QUICK
 from app.web.forms import Asked, read_question
-from app.web.security import own_path, try_password
+from app.web.security import STALE_FORM, own_path, password_hash
 from app.web.show import helpers
 
 blueprint = Blueprint("pages", __name__)
@@ -60,6 +61,7 @@ def _everywhere() -> dict[str, Any]:
         "knowledge_version": base.version,
         "program_version": program_version(),
         "system": _system(),
+        "guarded": password_hash() is not None,
         "labels": units.LABELS[_system()],
         "asked_at": request.full_path.rstrip("?"),
         "numbers": {},
@@ -266,24 +268,6 @@ def choose_units() -> BaseResponse:
     return answered
 
 
-@blueprint.get("/login")
-def login() -> str | BaseResponse:
-    """The password."""
-    if current_app.config["SETTING"].password_hash is None:
-        return redirect("/")
-    return render_template("login.html", fault=None, back=own_path(request.args.get("back", "/")))
-
-
-@blueprint.post("/login")
-def log_in() -> BaseResponse | tuple[str, int]:
-    """Check the password."""
-    back = own_path(request.form.get("back", "/"))
-    fault = try_password(request.form.get("password", ""))
-    if fault is not None:
-        return render_template("login.html", fault=fault, back=back), 422
-    return redirect(back, code=303)
-
-
 @blueprint.app_errorhandler(UnknownId)
 def not_known(error: UnknownId) -> tuple[str, int]:
     """An entry that is not there."""
@@ -302,6 +286,8 @@ def refused(error: HTTPException) -> BaseResponse:
     status = error.code or 500
     if request.path.startswith("/api/"):
         return make_response(failure(status, error.description or error.name))
+    if isinstance(error, CSRFError):
+        error.description = STALE_FORM
     told = error.description if status == 400 and type(error).description != error.description else None
     page = make_response(render_template("error.html", status=status, message=told, near=[]), status)
     page.headers.extend([pair for pair in error.get_headers() if pair[0] == "Allow"])

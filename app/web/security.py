@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import time
-from collections import deque
+from datetime import UTC, datetime
 from urllib.parse import urlencode, urlsplit
 
 from flask import Flask, Response, abort, current_app, redirect, request, session
-from werkzeug.security import check_password_hash
+from flask_wtf.csrf import CSRFProtect
+
+from app.services import accounts
+from app.store.opening import Store
 
 POLICY = "; ".join(
     (
@@ -23,32 +26,19 @@ POLICY = "; ".join(
     )
 )
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
-OPEN_ENDPOINTS = ("pages.login", "pages.log_in", "static")
-MOST_FAILURES, FAILURE_SECONDS = 5, 300.0
+OPEN_ENDPOINTS = ("doors.login", "doors.log_in", "static")
 SESSION_SECONDS = 12 * 3600.0
-
-
-class FailedAttempts:
-    """Failed passwords of the last minutes, over all visitors: a local app has few."""
-
-    def __init__(self) -> None:
-        self._times: deque[float] = deque()
-
-    def too_many(self) -> bool:
-        """Whether the next attempt has to wait."""
-        now = time.monotonic()
-        while self._times and now - self._times[0] > FAILURE_SECONDS:
-            self._times.popleft()
-        return len(self._times) >= MOST_FAILURES
-
-    def note(self) -> None:
-        """Count one failure."""
-        self._times.append(time.monotonic())
+IDLE_SECONDS = 2 * 3600.0
+STALE_FORM = (
+    "This form was open too long, or was not sent from a page of ours; go back, load the page again and send it "
+    "once more. Nothing was stored."
+)
+csrf = CSRFProtect()
 
 
 def guard(application: Flask) -> None:
     """Put every check before, and every header after, each request."""
-    application.extensions["failed_attempts"] = FailedAttempts()
+    csrf.init_app(application)
     application.before_request(_known_host)
     application.before_request(_same_origin)
     application.before_request(_password)
@@ -80,11 +70,23 @@ def _same_origin() -> None:
         abort(400, description="This request comes from another page than ours.")
 
 
+def here() -> Store:
+    """The store of this app."""
+    store: Store = current_app.extensions["store"]
+    return store
+
+
+def password_hash() -> str | None:
+    """What the password is held against: the one this app was started with, else the one kept."""
+    told: str | None = current_app.config["SETTING"].password_hash
+    return told if told is not None else accounts.kept_hash(here())
+
+
 def _password() -> Response | None:
-    if current_app.config["SETTING"].password_hash is None or request.endpoint in OPEN_ENDPOINTS:
+    if request.endpoint in OPEN_ENDPOINTS:
         return None
-    since = session.get("since")
-    if isinstance(since, float) and time.time() - since < SESSION_SECONDS:
+    hashed = password_hash()
+    if hashed is None or _logged_in(hashed):
         return None
     if request.blueprint == "api":
         abort(401, description="Log in first.")
@@ -93,18 +95,32 @@ def _password() -> Response | None:
     return redirect(f"/login{asked}")  # type: ignore[return-value]
 
 
-def try_password(password: str) -> str | None:
+def _logged_in(hashed: str) -> bool:
+    """Whether this browser logged in with this password, not too long ago, and was seen since."""
+    since, seen, now = session.get("since"), session.get("seen"), time.time()
+    if not (isinstance(since, float) and isinstance(seen, float)) or session.get("epoch") != accounts.epoch_of(hashed):
+        return False
+    if not (0 <= now - since < SESSION_SECONDS and 0 <= now - seen < IDLE_SECONDS):
+        return False
+    session["seen"] = now
+    return True
+
+
+def log_in(password: str) -> str | None:
     """Log in; the sentence to show where it fails, or None."""
-    attempts: FailedAttempts = current_app.extensions["failed_attempts"]
-    if attempts.too_many():
-        return f"too many failed attempts; wait {FAILURE_SECONDS / 60:.0f} minutes"
-    expected = current_app.config["SETTING"].password_hash
-    if expected is None or not check_password_hash(expected, password):
-        attempts.note()
-        return "this is not the password"
+    hashed = password_hash()
+    if hashed is None:
+        return "no password is set here"
+    fault = accounts.try_password(here(), hashed, password, datetime.now(UTC))
+    if fault is None:
+        session.clear()
+        session.update(since=time.time(), seen=time.time(), epoch=accounts.epoch_of(hashed))
+    return fault
+
+
+def log_out() -> None:
+    """End this log-in."""
     session.clear()
-    session["since"] = time.time()
-    return None
 
 
 def _headers(response: Response) -> Response:
