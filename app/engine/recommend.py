@@ -306,8 +306,12 @@ def _products_turned_down(screened: Screened, floor: float) -> tuple[TurnedDown,
 
 
 def _offer_stops(screened: Screened, offer: Sequence[int]) -> tuple[Finding, ...]:
-    """The hard stops against a product at one rate: those of every dose it holds."""
-    return tuple(stop for index in offer for stop in active_stops(screened, [index]))
+    """The hard stops against a product at one rate: those of every dose it holds.
+
+    What an adjuvant would bring on is told only where nothing bars a dose itself.
+    """
+    own = tuple(stop for index in offer for stop in screened.catalog.stopped(index))
+    return own or tuple(stop for index in offer for stop in active_stops(screened, [index]))
 
 
 def active_stops(screened: Screened, indices: Sequence[int]) -> tuple[Finding, ...]:

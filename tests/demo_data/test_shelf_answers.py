@@ -193,6 +193,14 @@ def test_a_label_that_contradicts_does_not_lift_the_stop(base: KnowledgeBase) ->
     assert "turf-sensitive" in stops(base, crabgrass, "Linnetby Bright", "mesotrione")
 
 
+def test_what_bars_a_mixture_is_told_and_not_what_an_adjuvant_would_do(base: KnowledgeBase) -> None:
+    # Dicamba moves in soil to tree roots: common practice, no source. The label's ban on oil is not what bars it.
+    told, _ = LEADS["wild violet in tall fescue"]
+    answer = ranked(base, {**told, "surroundings": ["tree-roots"]})
+    codes = {item.product: {stop.code for stop in item.stops} for item in answer.turned_down}
+    assert codes["Siskinford Four"] == {"surroundings"}
+
+
 @pytest.mark.parametrize(("air", "allowed"), [(75, True), (76, False)])
 def test_a_stricter_label_binds(base: KnowledgeBase, air: float, allowed: bool) -> None:
     told = situation("tall-fescue", "2027-05-20", air, ("dandelion", "vegetative"), site_use="commercial-grounds")
