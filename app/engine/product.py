@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BeforeValidator, Field, model_validator
@@ -45,7 +46,17 @@ def _one_line(value: Any) -> Any:
     return value
 
 
+def _lines(value: Any) -> Any:
+    if isinstance(value, str):
+        told = "\n".join(value.splitlines()).strip()
+        if any(unicodedata.category(sign) == "Cc" and sign not in "\n\t" for sign in told):
+            raise ValueError("holds a sign that cannot be printed; write it in plain letters")
+        return told
+    return value
+
+
 OneLine = Annotated[str, BeforeValidator(_one_line)]
+Lines = Annotated[str, BeforeValidator(_lines)]
 
 
 class ProductActive(Input):
@@ -141,7 +152,7 @@ class Product(Input):
     stock: Amount | None = None
     expiry: Day | None = None
     basis: Literal["house", "invented"] = "house"
-    notes: str = Field(default="", max_length=2000)
+    notes: Lines = Field(default="", max_length=2000)
 
     @property
     def liquid(self) -> bool:
