@@ -1,17 +1,20 @@
-"""The demo shelf as products."""
+"""The demo shelf, read as a user's file is read."""
 
 from __future__ import annotations
 
-import json
 from functools import cache
 from pathlib import Path
 
 from app.engine.product import Product
+from app.services.shelf_csv import decoded, read_csv
 
-SHELF = Path(__file__).resolve().parents[2] / "demo_data" / "shelf.json"
+FILE = Path(__file__).resolve().parents[2] / "demo_data" / "shelf.csv"
 
 
 @cache
 def demo_shelf() -> tuple[Product, ...]:
     """Every product of the demo shelf, in the order of the file."""
-    return tuple(Product.model_validate(told) for told in json.loads(SHELF.read_text(encoding="utf-8")))
+    rows = read_csv(decoded(FILE.read_bytes()))
+    faulty = {row.line: row.faults for row in rows if row.faults}
+    assert not faulty, faulty
+    return tuple(row.product for row in rows if row.product is not None)

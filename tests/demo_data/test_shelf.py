@@ -7,12 +7,15 @@ from collections.abc import Iterator
 
 import pytest
 
+from app.engine.contradictions import contradictions
 from app.engine.doses import active_amount, counted_rate, form_named
+from app.engine.label_faults import faults_of
 from app.engine.product import LabelRate, Product, ProductActive
-from knowledge.base import KnowledgeBase, applies_to_turf, rate_for, tolerance_for
+from app.services.shelf_csv import write_csv
+from knowledge.base import KnowledgeBase, applies_to_turf, rate_for
 from knowledge.models import Active, Form, Turf
 from knowledge.quantities import FT2_PER_ACRE, HECTARE_PER_ACRE, Quantity
-from tests.demo_data.demo_shelf import demo_shelf
+from tests.demo_data.demo_shelf import FILE, demo_shelf
 
 SHELF = demo_shelf()
 HERBICIDES = tuple(product for product in SHELF if product.kind == "herbicide")
@@ -71,36 +74,6 @@ def broadcast(product: Product, base: KnowledgeBase) -> Iterator[tuple[LabelRate
             yield from ((line, base.turf[turf]) for turf in line.turf)
 
 
-def contradictions(base: KnowledgeBase, product: Product) -> set[str]:
-    """What the label allows though the knowledge base stops it, in words."""
-    found = set()
-    for number, part in enumerate(product.actives):
-        active, form = facts(base, part)
-        for site in product.site_uses or ():
-            if any(site in rule.site_uses for rule in active.sites_barred):
-                found.add(f"{active.id} is barred on {site}")
-        uses = {rule.id: rule.use for rule in active.adjuvants}
-        for said in product.adjuvants:
-            if uses.get(said.id) == "forbidden" and said.use != "forbidden":
-                found.add(f"{said.id} is forbidden with {active.id}")
-            if uses.get(said.id) == "required" and said.use == "forbidden":
-                found.add(f"{said.id} is required with {active.id}")
-        for line, turf in broadcast(product, base):
-            where = f"{active.id} on {turf.id}"
-            usual = rate_for(active, turf, line.purpose)
-            if usual is None:
-                found.add(f"{where} has no rate")
-            elif delivered(base, product, number, line.low.quantity).base > usual.high.base * ROUNDING:
-                found.add(f"{where} is over the usual rates at the low end")
-            for site in product.site_uses or ():
-                record = tolerance_for(turf, active.id, site)
-                if record is None or record.tolerance not in ("T", "I"):
-                    found.add(f"{where} is not tolerated")
-                elif form.id in record.forms_barred:
-                    found.add(f"{form.id} is barred on {turf.id}")
-    return found
-
-
 def test_the_shelf_is_long_enough() -> None:
     assert len(HERBICIDES) >= 28
     assert all(product.basis == "invented" for product in SHELF)
@@ -119,8 +92,13 @@ def test_names_and_numbers_belong_to_the_invented_county() -> None:
     assert all(number.startswith("LKM-") and number[4:].isdigit() for number in numbers)
 
 
+def test_the_file_is_written_as_the_shelf_writes_it() -> None:
+    assert FILE.read_bytes().decode("utf-8") == write_csv(SHELF)
+
+
 @pytest.mark.parametrize("product", HERBICIDES, ids=lambda product: product.name)
 def test_every_id_exists(base: KnowledgeBase, product: Product) -> None:
+    assert not faults_of(base, product)
     for part in product.actives:
         facts(base, part)
         assert part.form is not None
@@ -224,9 +202,15 @@ def test_rates_stay_within_the_label_and_what_is_known(base: KnowledgeBase, prod
                 assert high.base <= usual.high.base * ROUNDING, f"{active.id} on {turf.id}"
 
 
-@pytest.mark.parametrize("product", HERBICIDES, ids=lambda product: product.name)
+@pytest.mark.parametrize("product", SHELF, ids=lambda product: product.name)
 def test_a_contradiction_stands_only_where_it_is_declared(base: KnowledgeBase, product: Product) -> None:
-    assert bool(contradictions(base, product)) == (CONTRADICTS in product.notes), contradictions(base, product)
+    found = contradictions(base, product)
+    assert bool(found) == (CONTRADICTS in product.notes), [item.text for item in found]
+
+
+@pytest.mark.parametrize(("name", "field"), [("Mistlewick Thistle", "site_uses"), ("Linnetby Bright", "turf")])
+def test_what_a_label_contradicts(base: KnowledgeBase, name: str, field: str) -> None:
+    assert {item.path for item in contradictions(base, by_name(name))} == {field}
 
 
 def test_two_labels_contradict_and_three_are_stricter() -> None:
