@@ -19,6 +19,8 @@ Level = Literal["alone", "high", "partner", "mixture", "stated", "product"]
 
 _GALLON_RATES = "volume-rate"
 _WEIGHT_RATES = "mass-rate"
+# A metric ton of active on a hectare; a rate beyond it is a slip of the pen.
+_MOST_GRAMS = 1e6
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,14 +296,21 @@ def active_amount(product: Product, number: int, rate: Quantity, path: str) -> R
     measured = product.actives[number].content.quantity
     kind = "ae" if measured.dimension == "ae-content" else "ai"
     if measured.dimension == "weight-fraction":
-        return Rate(value=_grams_of_product(product, rate, path) * measured.base, unit="g ai/ha")
+        return _active_rate(_grams_of_product(product, rate, path) * measured.base, "g ai/ha", path)
     if rate.dimension == _GALLON_RATES:
-        return Rate(value=rate.base * measured.base, unit=f"g {kind}/ha")
+        return _active_rate(rate.base * measured.base, f"g {kind}/ha", path)
     if rate.dimension == _WEIGHT_RATES and product.density is not None:
         litres = rate.base / product.density.quantity.base
-        return Rate(value=litres * measured.base, unit=f"g {kind}/ha")
+        return _active_rate(litres * measured.base, f"g {kind}/ha", path)
     what = f"'{rate.unit}' is a weight but the content is per volume; give the rate by volume"
     raise InputError([FieldFault(f"{path}.rate.unit", what)])
+
+
+def _active_rate(value: float, unit: str, path: str) -> Rate:
+    if not 0 < value <= _MOST_GRAMS:
+        what = f"brings {value:.3g} {unit} of the active, which nobody sprays; correct the rate, content or density"
+        raise InputError([FieldFault(f"{path}.rate", what)])
+    return Rate(value=value, unit=unit)
 
 
 def _grams_of_product(product: Product, rate: Quantity, path: str) -> float:

@@ -17,6 +17,7 @@ from app.engine.errors import FieldFault, InputError
 from app.engine.product import Product
 from app.services import label_text as words
 from app.services.validation import validated
+from app.store.names import name_key
 
 MAX_ROWS = 10_000
 MAX_CELL = 100_000
@@ -204,7 +205,7 @@ def read_csv(text: str) -> list[Row]:
         if len(rows) == MAX_ROWS:
             raise _refused(f"the file holds more than {MAX_ROWS:,} rows; split it into several")
         row = _row(line, cells, columns)
-        key = row.name.casefold()
+        key = name_key(row.name)
         if key and key in lines_of:
             fault = CellFault("name", f"'{row.name}' stands in line {lines_of[key]} already; give each product once")
             row = Row(line, row.name, None, (fault, *row.faults))
@@ -291,12 +292,12 @@ def _row(line: int, cells: Sequence[str], columns: Sequence[Column]) -> Row:
         product = validated(Product, payload)
     except InputError as error:
         # A cell that could not be read is a fault already; that its field is then missing is none.
-        faults += [_cell_fault(fault) for fault in error.faults if fault.path.split(".")[0] not in unread]
+        faults += [cell_fault(fault) for fault in error.faults if fault.path.split(".")[0] not in unread]
         return Row(line, shown, None, tuple(faults[:_MOST_FAULTS]))
     return Row(line, product.name, None if faults else product, tuple(faults[:_MOST_FAULTS]))
 
 
-def _cell_fault(fault: FieldFault) -> CellFault:
+def cell_fault(fault: FieldFault) -> CellFault:
     """A fault of the product in words of the file."""
     parts = fault.path.split(".")
     place = f"part {int(parts[1]) + 1}: " if len(parts) > 1 and parts[1].isdigit() else ""

@@ -22,7 +22,7 @@ FORMAT = 1
 MANIFEST = "manifest.json"
 MOST_BYTES = 256 * 1024 * 1024
 # What belongs to one installation and one moment stays there: keys, the password, failed log-ins.
-_LEFT_OUT = ("failed_login", "alembic_version")
+_LEFT_OUT = ("failed_login", "pending_import", "alembic_version")
 
 
 def write(store: Store, now: datetime, program_version: str, knowledge_version: str) -> bytes:

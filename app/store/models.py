@@ -1,11 +1,11 @@
-"""What is kept, as tables: products, sprayers, settings and failed log-ins."""
+"""What is kept, as tables: products, sprayers, settings, failed log-ins and files waiting to be imported."""
 
 from __future__ import annotations
 
 from datetime import UTC, date, datetime
 from typing import Any
 
-from sqlalchemy import JSON, DateTime, Dialect, Float, Integer, MetaData, String
+from sqlalchemy import JSON, DateTime, Dialect, Float, Integer, MetaData, String, Text
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 from sqlalchemy.types import TypeDecorator
 
@@ -93,3 +93,14 @@ class FailedLoginRow(Base):
 
     id: Mapped[int] = mapped_column(Integer, primary_key=True)
     at: Mapped[datetime] = mapped_column(UtcDateTime, index=True)
+
+
+class PendingImportRow(Base):
+    """A file that was uploaded and waits for its confirmation, with the versions that its preview saw."""
+
+    __tablename__ = "pending_import"
+
+    key: Mapped[str] = mapped_column(String(64), primary_key=True)
+    text: Mapped[str] = mapped_column(Text)
+    seen: Mapped[dict[str, Any]] = mapped_column(JSON)
+    at: Mapped[datetime] = mapped_column(UtcDateTime)

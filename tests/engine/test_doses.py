@@ -257,3 +257,17 @@ def test_an_unknown_active_of_a_product_is_named_with_its_place(base: KnowledgeB
     with pytest.raises(InputError) as caught:
         product_doses(base, _understood(base, situation), [good, bad])
     assert [fault.path for fault in caught.value.faults] == ["catalog.1.actives.0.active"]
+
+
+@pytest.mark.parametrize("rate", ["1e6 gal/acre", "1e-300 gal/acre"])
+def test_an_amount_that_nobody_sprays_is_a_fault_and_no_crash(rate: str) -> None:
+    product = Product.model_validate(
+        {
+            "name": "Slip",
+            "formulation": "SL",
+            "actives": [{"active": "2-4-d", "content": {"value": 1e-9 if "-" in rate else 4, "unit": "lb ae/gal"}}],
+            "rate": {"value": 1, "unit": "gal/acre"},
+        }
+    )
+    with pytest.raises(InputError, match="nobody sprays"):
+        active_amount(product, 0, Quantity(float(rate.split()[0]) or 1e-300, "gal/acre"), "catalog.0")

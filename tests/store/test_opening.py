@@ -115,9 +115,7 @@ def test_the_demo_has_a_folder_of_its_own(tmp_path: Path) -> None:
 
 
 def test_before_an_older_store_is_migrated_it_is_told(tmp_path: Path) -> None:
-    store = open_in_memory()
-    with store.engine.begin() as connection:
-        connection.execute(text("UPDATE alembic_version SET version_num = '0001'"))
+    store = open_in_memory(to="0001")
     seen = list[Store]()
     migrate(store, seen.append)
     assert len(seen) == (newest_revision() != "0001")
