@@ -16,13 +16,13 @@ from app.engine.measures import Amount
 from app.engine.product import Product
 from app.engine.understood import nearest
 from app.services.knowledge_service import knowledge_base
-from app.services.shelf_csv import write_csv
-from app.services.strict_json import read_json
+from app.services.shelf_csv import decoded, write_csv
+from app.services.shelf_import import import_confirm
 from app.services.validation import validated
 from app.store import products
 from app.store.opening import Store
 
-_DEMO = ("demo_data", "shelf.json")
+_DEMO = ("demo_data", "shelf.csv")
 
 
 @dataclass(frozen=True)
@@ -193,9 +193,7 @@ def price_per_unit(product: Product) -> tuple[float, str] | None:
 
 def fill_demo(store: Store) -> int:
     """Put the invented products of the demo on a shelf that is empty; how many."""
-    text = resources.files(_DEMO[0]).joinpath(_DEMO[1]).read_bytes()
-    told = [checked_product(payload) for payload in read_json(text)]
-    with store.session() as session:
-        if products.every(session):
-            return 0
-        return len(products.insert(session, told, datetime.now(UTC)))
+    if stored_products(store):
+        return 0
+    data = resources.files(_DEMO[0]).joinpath(_DEMO[1]).read_bytes()
+    return import_confirm(store, decoded(data), seen={}).new
