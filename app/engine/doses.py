@@ -12,7 +12,7 @@ from app.engine.measures import Rate
 from app.engine.product import LabelRate, Product
 from app.engine.understood import Understood, unknown_id
 from knowledge.base import KnowledgeBase, applies_to_turf, rate_for, tolerance_for
-from knowledge.models import Active, Form, TurfRate
+from knowledge.models import Active, Form, Mixture, TurfRate
 from knowledge.quantities import Quantity
 
 Level = Literal["alone", "high", "partner", "mixture", "stated", "product"]
@@ -152,23 +152,32 @@ def mixture_doses(base: KnowledgeBase, understood: Understood) -> Iterator[tuple
     for mixture in base.mixtures.values():
         if understood.situation.site_use in mixture.sites_barred:
             continue
-        chosen = []
-        for turf in understood.turf:
-            ranked = [(applies_to_turf(rate.turf, turf), rate) for rate in mixture.rates]
-            fit = [pair for pair in ranked if pair[0] >= 0]
-            if not fit:
-                break
-            chosen.append(max(fit, key=lambda pair: pair[0])[1])
-        else:
-            rate = min(chosen, key=lambda r: sum(part.rate.base for part in r.parts))
-            doses = []
-            for part in rate.parts:
-                active = base.actives[part.active]
-                form = form_named(active, part.form)
-                assert form is not None, "checked when the facts were loaded"
-                usual = _turf_rate(active, understood, mixture.timing)
-                doses.append(Dose(active, form, part.rate, mixture.timing, "mixture", usual))
-            yield mixture.id, tuple(doses)
+        doses = doses_of_mixture(base, understood, mixture)
+        if doses:
+            yield mixture.id, doses
+
+
+def doses_of_mixture(base: KnowledgeBase, understood: Understood, mixture: Mixture) -> tuple[Dose, ...]:
+    """The doses of a standard mixture, empty where it has no composition on one of the turfs named.
+
+    Of several turfs the one with the lowest rates decides.
+    """
+    chosen = []
+    for turf in understood.turf:
+        ranked = [(applies_to_turf(rate.turf, turf), rate) for rate in mixture.rates]
+        fit = [pair for pair in ranked if pair[0] >= 0]
+        if not fit:
+            return ()
+        chosen.append(max(fit, key=lambda pair: pair[0])[1])
+    rate = min(chosen, key=lambda r: sum(part.rate.base for part in r.parts))
+    doses = []
+    for part in rate.parts:
+        active = base.actives[part.active]
+        form = form_named(active, part.form)
+        assert form is not None, "checked when the facts were loaded"
+        usual = _turf_rate(active, understood, mixture.timing)
+        doses.append(Dose(active, form, part.rate, mixture.timing, "mixture", usual))
+    return tuple(doses)
 
 
 def stated_dose(

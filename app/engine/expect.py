@@ -37,10 +37,9 @@ def expect(base: KnowledgeBase, request: ExpectRequest) -> Expectation:
     situation = _with_carrier(request)
     understood = understand(situation, base)
     sprays = _stated(base, understood, request)
-    timing = _timing(base, request, sprays)
-    control, injury = _judge(base, understood, sprays, timing)
-    found = (*_all_findings(base, understood, sprays), *situation_findings(base, understood))
-    findings = (*found, *_injury_findings(base, understood, sprays, injury, found))
+    timing = timing_of(base, sprays, request.days_after)
+    control, injury = judged(base, understood, sprays, timing)
+    findings = findings_of(base, understood, sprays, injury)
     stops, cautions = stops_said(base, findings), cautions_said(base, findings)
     used = [s for group in (control, injury, stops, cautions) for item in group for s in item.sources]
     used += [s for shown in control for part in shown.parts for s in part.sources]
@@ -80,18 +79,19 @@ def _stated(base: KnowledgeBase, understood: Understood, request: ExpectRequest)
     return tuple(sprays)
 
 
-def _timing(base: KnowledgeBase, request: ExpectRequest, sprays: Sequence[Spray]) -> Timing:
+def timing_of(base: KnowledgeBase, sprays: Sequence[Spray], days: int | None) -> Timing:
+    """When a stated program is judged: so many days after its last application, or as is usual."""
     usual = usual_timing(base)
     interval = float(sprays[1].day - sprays[0].day) if len(sprays) > 1 else usual.interval
-    days = request.days_after
     if days is None:
         return Timing(interval, usual.days_emerged, usual.days_not_emerged)
     return Timing(interval, float(days), float(days))
 
 
-def _judge(
+def judged(
     base: KnowledgeBase, understood: Understood, sprays: Sequence[Spray], timing: Timing
-) -> tuple[tuple[Control, ...], tuple]:  # type: ignore[type-arg]
+) -> tuple[tuple[Control, ...], tuple[TurfInjury, ...]]:
+    """Control of every target and injury of every turf by one stated program."""
     doses = [dose for spray in sprays for dose in spray.doses]
     adjuvants = tuple(dict.fromkeys(spray.adjuvant for spray in sprays))
     facts = ControlFacts(base, understood)
@@ -147,6 +147,14 @@ def _shown(
     return control_shown(at.target, at.stage, figures, round(timing.days_for(at.stage)), list(cells.values()))
 
 
+def findings_of(
+    base: KnowledgeBase, understood: Understood, sprays: Sequence[Spray], injury: Sequence[TurfInjury]
+) -> tuple[Finding, ...]:
+    """Everything that is found of one stated program here, stops included."""
+    found = (*_all_findings(base, understood, sprays), *situation_findings(base, understood))
+    return (*found, *_injury_findings(base, understood, sprays, injury, found))
+
+
 def _injury_findings(
     base: KnowledgeBase,
     understood: Understood,
@@ -178,4 +186,4 @@ def _all_findings(base: KnowledgeBase, understood: Understood, sprays: Sequence[
     return tuple(found)
 
 
-__all__ = ["expect"]
+__all__ = ["expect", "findings_of", "judged", "timing_of"]

@@ -207,7 +207,7 @@ class Product(Input):
         if not self.liquid and any(p.content.unit != "% w/w" for p in self.actives):
             raise FieldError("actives", f"the content of a dry product ({self.formulation}) is given in % w/w")
         for field, measure in self._measures():
-            self._fits(field, measure)
+            self.check_measure(field, measure)
         return self
 
     def _measures(self) -> list[tuple[str, Measure]]:
@@ -222,7 +222,8 @@ class Product(Input):
         found += [(f"packs.{number}.size", pack.size) for number, pack in enumerate(self.packs)]
         return [(field, measure) for field, measure in found if measure is not None]
 
-    def _fits(self, field: str, measure: Measure) -> None:
+    def check_measure(self, field: str, measure: Measure) -> None:
+        """Raise FieldError where a measure is not the kind that this product is measured by."""
         dimension = measure.quantity.dimension
         if self.liquid and dimension in _WEIGHTS and measure.unit.startswith("oz"):
             fluid = measure.unit.replace("oz", "fl oz", 1)

@@ -158,7 +158,7 @@ def understand(situation: Situation, base: KnowledgeBase, shelf: Sequence[Produc
         found = _target_faults(index, target, weed, situation)
         faults += found
         if not found:
-            targets.append(_understood_target(index, target, weed, situation))
+            targets.append(understood_target(index, target, weed, situation))
     _repeated(situation, faults)
     if faults:
         raise InputError(faults)
@@ -266,7 +266,8 @@ def _repeated(situation: Situation, faults: list[FieldFault]) -> None:
         faults.append(FieldFault("turf_condition.seeding_planned", what))
 
 
-def _understood_target(index: int, target: Target, weed: Weed, situation: Situation) -> UnderstoodTarget:
+def understood_target(index: int, target: Target, weed: Weed, situation: Situation) -> UnderstoodTarget:
+    """A target with the stages it may be in."""
     told = (target.stage,) if target.stage is not None else stage_from_counts(weed, target.tillers, target.leaves)
     stages = told or stages_by_calendar(weed, situation.zone, situation.date)
     return UnderstoodTarget(

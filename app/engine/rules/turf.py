@@ -8,7 +8,7 @@ from datetime import timedelta
 from app.engine.injury import injury_alone
 from app.engine.rules.registry import ROUNDING, Finding, Outcome, Question, rule
 from knowledge.base import applies_to_turf, tolerance_for
-from knowledge.models import Citation, SeedlingWindow, Tolerance, Turf
+from knowledge.models import Active, Citation, SeedlingWindow, Tolerance, Turf
 from knowledge.models.active import SeedingInterval, SeedlingRule
 
 
@@ -105,7 +105,7 @@ def seedling_turf(question: Question) -> Iterator[Finding]:
     for turf, record in _each(question):
         if record is not None and record.tolerance == "S":
             continue
-        window, text, sources = _young_stand(question, turf, record, stand or "seedling")
+        window, text, sources = young_stand(question.dose.active, turf, record, stand or "seedling")
         values = {**question.named, "turf": turf.name, "stand": _STANDS.get(stand or "", "young"), "why": text}
         if stand is None:
             if window is None or window.min_mowings or window.min_weeks or not window.allowed:
@@ -117,8 +117,8 @@ def seedling_turf(question: Question) -> Iterator[Finding]:
 _STANDS = {"seedling": "seedling", "newly-sodded": "newly sodded", "newly-sprigged": "newly sprigged"}
 
 
-def _young_stand(
-    question: Question, turf: Turf, record: Tolerance | None, stand: str
+def young_stand(
+    active: Active, turf: Turf, record: Tolerance | None, stand: str
 ) -> tuple[SeedlingWindow | None, str, tuple[Citation, ...]]:
     """The window that speaks of this young stand: the turf's own record, else the active's rule."""
     own: SeedlingWindow | None = None
@@ -127,7 +127,7 @@ def _young_stand(
         own = by_stand[stand]
         if own is not None:
             return own, _age_text(own), record.sources
-    rules: list[tuple[int, SeedlingRule]] = [(applies_to_turf(r.turf, turf), r) for r in question.dose.active.seedling]
+    rules: list[tuple[int, SeedlingRule]] = [(applies_to_turf(r.turf, turf), r) for r in active.seedling]
     fit = [pair for pair in rules if pair[0] >= 0]
     if not fit:
         return None, "no record of its safety there", ()
@@ -168,8 +168,9 @@ def _age(
         yield Finding("seedling-turf", "stop", values, sources)
 
 
-def _interval(question: Question, turf: Turf) -> SeedingInterval | None:
-    fit = [(applies_to_turf(r.turf, turf), r) for r in question.dose.active.seeding_interval]
+def seeding_wait(active: Active, turf: Turf) -> SeedingInterval | None:
+    """The record of the wait before seeding this turf, None where there is none."""
+    fit = [(applies_to_turf(r.turf, turf), r) for r in active.seeding_interval]
     known = [pair for pair in fit if pair[0] >= 0]
     return max(known, key=lambda pair: pair[0])[1] if known else None
 
@@ -180,7 +181,7 @@ def seeding_interval(question: Question) -> Iterator[Finding]:
     planned = question.understood.situation.turf_condition.seeding_planned
     last = question.understood.situation.date + timedelta(days=question.last_day)
     for turf in question.understood.turf:
-        record = _interval(question, turf)
+        record = seeding_wait(question.dose.active, turf)
         days = record.days if record is not None else None
         sources = record.sources if record is not None else ()
         values = {**question.named, "turf": turf.name, "days": str(days), "last": last.isoformat()}
