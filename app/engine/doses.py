@@ -253,6 +253,33 @@ def _steps(line: LabelRate) -> tuple[Quantity, ...]:
     return (low, Quantity((low.value + high.value) / 2, low.unit), high)
 
 
+def rate_on_label(product: Product, understood: Understood, at: str) -> Quantity | None:
+    """The low, middle or high end of what the label gives for broadcast sprays on this turf.
+
+    Where no line speaks of this turf it is the lowest rate that the label has anywhere, so that a rule can
+    turn it down with its reason; None where the label gives rates for spot treatment alone.
+    """
+    lines = _lines_here(product, understood)
+    if not lines:
+        broadcast = [line.low.quantity for line in product.rates if line.purpose != "spot"]
+        return min(broadcast, key=lambda quantity: quantity.base, default=None)
+    steps = _steps(lines[0])
+    return {"low": steps[0], "high": steps[-1]}.get(at, steps[len(steps) // 2])
+
+
+def line_holding(product: Product, understood: Understood, rate: Quantity) -> LabelRate | None:
+    """The line of the label's rates for this turf that a rate lies in, None where there is none."""
+    lines = _lines_here(product, understood)
+    alike = [line for line in lines if line.low.quantity.dimension == rate.dimension]
+    return next((n for n in alike if n.low.quantity.base <= rate.base <= n.high.quantity.base), None)
+
+
+def _lines_here(product: Product, understood: Understood) -> list[LabelRate]:
+    purposes = dict.fromkeys(line.purpose for line in product.rates if line.purpose != "spot")
+    found = (label_line(product, understood, purpose) for purpose in purposes)
+    return [line for line in found if line is not None]
+
+
 def label_line(product: Product, understood: Understood, purpose: str) -> LabelRate | None:
     """The line of the label's rates that holds on every turf named, None where one of them has none.
 
