@@ -28,7 +28,7 @@ _WORTH_NAMING = 10
 _MARKS = {"stop": "[stop]", "warning": "[warning]", "caution": "[caution]", "info": "[note]"}
 
 
-def _wrapped(text: str, lead: str = "", more: str | None = None) -> str:
+def wrapped(text: str, lead: str = "", more: str | None = None) -> str:
     return textwrap.fill(
         text,
         WIDTH,
@@ -48,53 +48,53 @@ def band(low: float, likely: float, high: float) -> str:
     return f"0 |{''.join(cells)}| 100"
 
 
-def _control(shown: Control) -> Iterator[str]:
+def control_lines(shown: Control) -> Iterator[str]:
     if shown.low is None or shown.likely is None or shown.high is None:
-        yield _wrapped(shown.text, "     ")
+        yield wrapped(shown.text, "     ")
         return
     when = f"{shown.days_after} days after the last application"
-    yield _wrapped(f"{shown.name}, {shown.stage}, {when} ({shown.basis})", "     ", "       ")
+    yield wrapped(f"{shown.name}, {shown.stage}, {when} ({shown.basis})", "     ", "       ")
     yield f"       {band(shown.low, shown.likely, shown.high)}"
     yield f"       {shown.low:.0f} to {shown.high:.0f}, likely {shown.likely:.0f} % control"
 
 
-def _injury(shown: TurfInjury) -> str:
+def injury_line(shown: TurfInjury) -> str:
     figure = "" if shown.likely_pct is None else f" Likely injury {shown.likely_pct:.0f} %."
-    return _wrapped(f"{shown.text}{figure}", "     ")
+    return wrapped(f"{shown.text}{figure}", "     ")
 
 
 def _statements(items: Iterable[Statement], mark: str) -> Iterator[str]:
     for item in items:
         sources = f" [{', '.join(item.sources)}]" if item.sources else ""
-        yield _wrapped(f"{item.text}{sources}", f"     {mark} ", "       ")
+        yield wrapped(f"{item.text}{sources}", f"     {mark} ", "       ")
 
 
-def _cautions(items: Iterable[Caution]) -> Iterator[str]:
+def caution_lines(items: Iterable[Caution]) -> Iterator[str]:
     for item in items:
         settled = f" (settled by {item.settled_by})" if item.settled_by else ""
         mark = "[unknown]" if item.settled_by else _MARKS[item.severity]
-        yield _wrapped(f"{mark} {item.text}{settled}", "     ", "       ")
+        yield wrapped(f"{mark} {item.text}{settled}", "     ", "       ")
 
 
 def _program(program: RankedProgram) -> Iterator[str]:
-    yield _wrapped(f"{program.name}   score {program.score:.1f} of 100", f"{program.rank:>3}. ")
+    yield wrapped(f"{program.name}   score {program.score:.1f} of 100", f"{program.rank:>3}. ")
     for application in program.applications:
         rates = ", ".join(_in_tank(product) for product in application.products)
         if application.adjuvant is not None:
             rate = application.adjuvant.rate
             rates += f", {application.adjuvant.name}" + (f" {rate.value:g} {rate.unit}" if rate is not None else "")
-        yield _wrapped(f"{application.date.isoformat()}: {rates}", "     ", "       ")
+        yield wrapped(f"{application.date.isoformat()}: {rates}", "     ", "       ")
     for shown in program.control:
-        yield from _control(shown)
+        yield from control_lines(shown)
     for injury in program.turf_injury:
-        yield _injury(injury)
+        yield injury_line(injury)
     yield from _paid(program)
     parts = ", ".join(f"{name.replace('_', ' ')} {value:.1f}" for name, value in program.score_parts.items())
-    yield _wrapped(f"Score parts: {parts}", "     ", "       ")
+    yield wrapped(f"Score parts: {parts}", "     ", "       ")
     yield from _statements(program.reasons, "-")
-    yield from _cautions(program.cautions)
+    yield from caution_lines(program.cautions)
     for folded in program.folded:
-        yield _wrapped(f"folded here: {folded.name} ({folded.text})", "     ", "       ")
+        yield wrapped(f"folded here: {folded.name} ({folded.text})", "     ", "       ")
     yield ""
 
 
@@ -111,11 +111,11 @@ def _paid(program: RankedProgram) -> Iterator[str]:
         text = (
             f"Materials {cost.per_1000_ft2:.2f} {cost.currency} per 1000 ft2, {cost.per_acre:.2f} per acre. {cost.text}"
         )
-        yield _wrapped(text, "     ", "       ")
+        yield wrapped(text, "     ", "       ")
     elif cost.text:
-        yield _wrapped(f"Cost not known: {cost.text}", "     ", "       ")
+        yield wrapped(f"Cost not known: {cost.text}", "     ", "       ")
     for supply in program.supply:
-        yield _wrapped(supply.text, "     ", "       ")
+        yield wrapped(supply.text, "     ", "       ")
 
 
 def _lines(parts: Iterable[str]) -> str:
@@ -125,13 +125,13 @@ def _lines(parts: Iterable[str]) -> str:
 def _sources(sources: dict[str, Any]) -> Iterator[str]:
     yield "Sources"
     for key, source in sources.items():
-        yield _wrapped(f"{key} ({source.basis}): {source.citation}", "  ", "    ")
+        yield wrapped(f"{key} ({source.basis}): {source.citation}", "  ", "    ")
 
 
-def _ending(notices: Iterable[str], sources: dict[str, Any], version: str) -> Iterator[str]:
+def ending_lines(notices: Iterable[str], sources: dict[str, Any], version: str) -> Iterator[str]:
     yield "Before you spray"
     for notice in notices:
-        yield _wrapped(notice, "  - ")
+        yield wrapped(notice, "  - ")
     yield ""
     yield from _sources(sources)
     yield ""
@@ -144,27 +144,27 @@ def recommendation_text(answer: Recommendation) -> str:
 
 
 def _recommendation(answer: Recommendation) -> Iterator[str]:
-    yield _wrapped(answer.headline)
+    yield wrapped(answer.headline)
     yield ""
     yield from _below_headline(answer)
 
 
 def _below_headline(answer: Recommendation) -> Iterator[str]:
     if answer.no_treatment is not None:
-        yield _wrapped(f"[stop] {answer.no_treatment.text}")
+        yield wrapped(f"[stop] {answer.no_treatment.text}")
         yield from _statements(answer.no_treatment.reasons[1:], "-")
-        yield _wrapped(f"Come back: {answer.no_treatment.come_back}")
+        yield wrapped(f"Come back: {answer.no_treatment.come_back}")
         yield ""
-    yield from _cautions(answer.cautions)
+    yield from caution_lines(answer.cautions)
     yield f"Programs ({answer.considered} considered)"
     for program in answer.ranked:
         yield from _program(program)
     if answer.turned_down:
         yield "Turned down"
         for item in answer.turned_down:
-            yield _wrapped(f"[stop] {item.name}: {' '.join(stop.text for stop in item.stops)}", "  ", "    ")
+            yield wrapped(f"[stop] {item.name}: {' '.join(stop.text for stop in item.stops)}", "  ", "    ")
         yield ""
-    yield from _ending(answer.notices, answer.sources, answer.knowledge_version)
+    yield from ending_lines(answer.notices, answer.sources, answer.knowledge_version)
 
 
 def quick_answer_text(answer: QuickAnswer) -> str:
@@ -177,10 +177,10 @@ def _quick(answer: QuickAnswer) -> Iterator[str]:
     understood = f"{weed.name} ({weed.scientific_name})"
     if weed.alternatives:
         understood += f"; it may also mean {', '.join(weed.alternatives)}"
-    yield _wrapped(answer.recommendation.headline)
+    yield wrapped(answer.recommendation.headline)
     yield ""
     place = f"{situation.date.isoformat()}, {situation.zone}, {', '.join(situation.turf)}"
-    yield _wrapped(f"Understood as {understood}. {place}.")
+    yield wrapped(f"Understood as {understood}. {place}.")
     yield ""
     yield from _below_headline(answer.recommendation)
 
@@ -193,18 +193,18 @@ def why_not_text(answer: WhyNot) -> str:
 def _why_not(answer: WhyNot) -> Iterator[str]:
     name = " + ".join(answer.actives)
     if answer.best is None:
-        yield _wrapped(f"{name}: not here.")
+        yield wrapped(f"{name}: not here.")
         for stop in answer.stops:
-            yield _wrapped(f"[stop] {stop.text}", "  ", "    ")
-        yield from _cautions(answer.cautions)
+            yield wrapped(f"[stop] {stop.text}", "  ", "    ")
+        yield from caution_lines(answer.cautions)
     else:
-        yield _wrapped(f"{name} passes every stop here and ranks {answer.rank}.")
+        yield wrapped(f"{name} passes every stop here and ranks {answer.rank}.")
         for sentence in answer.behind:
-            yield _wrapped(sentence, "  - ")
+            yield wrapped(sentence, "  - ")
         yield ""
         yield from _program(answer.best)
     yield ""
-    yield from _ending(answer.notices, answer.sources, answer.knowledge_version)
+    yield from ending_lines(answer.notices, answer.sources, answer.knowledge_version)
 
 
 def expectation_text(answer: Expectation) -> str:
@@ -213,23 +213,23 @@ def expectation_text(answer: Expectation) -> str:
 
 
 def _expectation(answer: Expectation) -> Iterator[str]:
-    yield _wrapped(_expected_headline(answer))
+    yield wrapped(_expected_headline(answer))
     yield ""
     for shown in answer.control:
-        yield from _control(shown)
+        yield from control_lines(shown)
         for part in shown.parts:
-            yield _wrapped(part.text, "       - ")
+            yield wrapped(part.text, "       - ")
     for injury in answer.turf_injury:
-        yield _injury(injury)
+        yield injury_line(injury)
     yield ""
     if answer.stops:
         yield "Stops that stand against it"
         for stop in answer.stops:
-            yield _wrapped(f"[stop] {stop.text}", "  ", "    ")
+            yield wrapped(f"[stop] {stop.text}", "  ", "    ")
         yield ""
-    yield from _cautions(answer.cautions)
+    yield from caution_lines(answer.cautions)
     yield ""
-    yield from _ending(answer.notices, answer.sources, answer.knowledge_version)
+    yield from ending_lines(answer.notices, answer.sources, answer.knowledge_version)
 
 
 def _expected_headline(answer: Expectation) -> str:
@@ -269,9 +269,9 @@ def matrix_text(found: Matrix) -> str:
         lines.append(f"{row.name} ({', '.join(row.stages)})")
         cells = sorted((cell for cell in row.cells if cell.active in allowed), key=lambda c: (-c.likely, c.active))
         told = [f"{allowed[cell.active]} {cell.likely:.0f}" for cell in cells if round(cell.likely) >= _WORTH_NAMING]
-        lines.append(_wrapped(", ".join(told) + " % likely" if told else "nothing recorded does much", "  "))
+        lines.append(wrapped(", ".join(told) + " % likely" if told else "nothing recorded does much", "  "))
     barred = [f"{c.name} ({c.stops[0].code if c.stops else 'no rate'})" for c in found.columns if not c.allowed]
-    lines += ["", _wrapped("not allowed here: " + ", ".join(barred), "", "  ")]
+    lines += ["", wrapped("not allowed here: " + ", ".join(barred), "", "  ")]
     return "\n".join(lines) + "\n"
 
 
@@ -280,10 +280,10 @@ def identification_text(found: Identification) -> str:
     whole = len(found.possible) + len(found.ruled_out)
     lines = [f"{len(found.possible)} of {whole} weeds fit"]
     for item in found.possible:
-        lines.append(_wrapped(f"{item.name} ({item.weed}): {item.recognise}", "  ", "    "))
+        lines.append(wrapped(f"{item.name} ({item.weed}): {item.recognise}", "  ", "    "))
     for question in found.ask_next:
         answers = ", ".join(f"{answer} {count}" for answer, count in question.counts.items())
-        lines.append(_wrapped(f"look at {question.trait}: {question.question} {answers}", "", "  "))
+        lines.append(wrapped(f"look at {question.trait}: {question.question} {answers}", "", "  "))
     return "\n".join(lines) + "\n"
 
 
@@ -307,9 +307,9 @@ def calibration_text(found: Calibration) -> str:
             f"(off by {miss.error:.0f} points; {', '.join(miss.sources)}"
             + (f"; assumed {', '.join(miss.assumed)})" if miss.assumed else ")")
         )
-        lines.append(_wrapped(what, "  ", "    "))
+        lines.append(wrapped(what, "  ", "    "))
     if found.unanswered:
-        lines += ["", _wrapped("no figure here for: " + ", ".join(found.unanswered), "")]
+        lines += ["", wrapped("no figure here for: " + ", ".join(found.unanswered), "")]
     return "\n".join(lines) + "\n"
 
 

@@ -12,12 +12,20 @@ from pydantic.json_schema import models_json_schema
 from app.engine.identify import Identification, Seen
 from app.engine.matrix import Matrix, MatrixQuestion
 from app.engine.output import Expectation, QuickAnswer, Recommendation, WhyNot
+from app.engine.sides import SideBySide, SideBySideRequest
 from app.engine.situation import ExpectRequest, Situation, WhyNotRequest
 
 FILE = Path(__file__).with_name("openapi.json")
 API_VERSION = "1"
 _REFERENCE = "#/components/schemas/{model}"
-_INPUTS: tuple[type[BaseModel], ...] = (Situation, WhyNotRequest, ExpectRequest, MatrixQuestion, Seen)
+_INPUTS: tuple[type[BaseModel], ...] = (
+    Situation,
+    WhyNotRequest,
+    ExpectRequest,
+    MatrixQuestion,
+    Seen,
+    SideBySideRequest,
+)
 _OUTPUTS: tuple[type[BaseModel], ...] = (
     Recommendation,
     WhyNot,
@@ -25,6 +33,7 @@ _OUTPUTS: tuple[type[BaseModel], ...] = (
     QuickAnswer,
     Matrix,
     Identification,
+    SideBySide,
 )
 
 
@@ -86,6 +95,9 @@ def _paths(named: dict[str, str]) -> dict[str, Any]:
         "/api/v1/why-not": _post("What stands against an active here", named["WhyNotRequest"], named["WhyNot"]),
         "/api/v1/expect": _post("Expected control of a stated program", named["ExpectRequest"], named["Expectation"]),
         "/api/v1/matrix": _post("Every weed against every active", named["MatrixQuestion"], named["Matrix"]),
+        "/api/v1/side-by-side": _post(
+            "What sets two to four sides apart", named["SideBySideRequest"], named["SideBySide"]
+        ),
         "/api/v1/identify": _post("Weeds that fit what is seen", named["Seen"], named["Identification"]),
         "/api/v1/calibration": {
             "get": {

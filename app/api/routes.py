@@ -6,13 +6,14 @@ from collections.abc import Callable
 from datetime import date
 from typing import Any
 
-from flask import Blueprint, Response, abort, jsonify, request
+from flask import Blueprint, Response, abort, current_app, jsonify, request
 from werkzeug.exceptions import HTTPException
 
 from app.api.openapi import document
 from app.engine.errors import FieldFault, InputError, UnknownId
 from app.engine.output import Output, as_json
 from app.services import advice, calibration, knowledge_service
+from app.services import side_by_side as comparing
 from app.services.strict_json import read_json
 from app.version import program_version
 
@@ -92,6 +93,13 @@ def expect() -> Response:
 def matrix() -> Response:
     """Every weed against every active on one turf."""
     return _answered(advice.matrix)
+
+
+@blueprint.post("/side-by-side")
+def side_by_side() -> Response:
+    """What sets two to four products or mixtures apart."""
+    store = current_app.extensions["store"]
+    return _answered(lambda payload: comparing.side_by_side(payload, lambda: comparing.products_of(store)))
 
 
 @blueprint.post("/identify")

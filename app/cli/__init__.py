@@ -11,6 +11,7 @@ from app.cli.advice import answer_command, identify_command, situation_commands
 from app.cli.knowledge import knowledge_command
 from app.cli.serving import serve_command
 from app.cli.shared import ANSWERED, BAD_INPUT, FAULT, Parser, Version
+from app.cli.side_by_side import side_by_side_command
 from app.engine.errors import InputError, SwardwrightError, UnknownId
 
 _EPILOG = """examples:
@@ -39,6 +40,7 @@ def build_parser() -> argparse.ArgumentParser:
     situation_commands(commands)
     answer_command(commands)
     identify_command(commands)
+    side_by_side_command(commands)
     knowledge_command(commands)
     return parser
 
