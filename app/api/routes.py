@@ -14,6 +14,7 @@ from app.engine.errors import FieldFault, InputError, UnknownId
 from app.engine.output import Output, as_json
 from app.services import advice, calibration, knowledge_service
 from app.services import side_by_side as comparing
+from app.services.shelf import shelf_products
 from app.services.strict_json import read_json
 from app.version import program_version
 
@@ -99,7 +100,7 @@ def matrix() -> Response:
 def side_by_side() -> Response:
     """What sets two to four products or mixtures apart."""
     store = current_app.extensions["store"]
-    return _answered(lambda payload: comparing.side_by_side(payload, lambda: comparing.products_of(store)))
+    return _answered(lambda payload: comparing.side_by_side(payload, lambda: shelf_products(store)))
 
 
 @blueprint.post("/identify")

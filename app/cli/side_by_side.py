@@ -36,12 +36,12 @@ def run_side_by_side(arguments: argparse.Namespace) -> int:
     from app.side_text import side_by_side_text
 
     def shelf() -> Sequence[Product]:
-        from app.services.side_by_side import products_of
+        from app.services.shelf import shelf_products
         from app.store.opening import open_store
 
         store = open_store(arguments.data)
         try:
-            return products_of(store)
+            return shelf_products(store)
         finally:
             store.close()
 

@@ -12,8 +12,6 @@ from app.engine.sides import SideBySide, SideBySideRequest, SideProduct
 from app.engine.understood import unknown_id
 from app.services.knowledge_service import knowledge_base
 from app.services.validation import validated
-from app.store import products
-from app.store.opening import Store
 
 Shelf = Callable[[], Sequence[Product]]
 
@@ -32,12 +30,6 @@ def side_by_side(payload: Any, shelf: Shelf) -> SideBySide:
     held = {product.id: product for product in shelf() if product.id is not None}
     adjuvants = tuple(product for product in held.values() if product.kind == "adjuvant")
     return engine_side_by_side(knowledge_base(), _looked_up(request, held), adjuvants)
-
-
-def products_of(store: Store) -> tuple[Product, ...]:
-    """Everything on the shelf."""
-    with store.reading() as session:
-        return tuple(item.product for item in products.every(session))
 
 
 def _looked_up(request: SideBySideRequest, held: dict[str, Product]) -> SideBySideRequest:

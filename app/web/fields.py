@@ -14,6 +14,8 @@ from app.web.units import LABELS, System, converted, figure
 
 Kind = Literal["word", "whole", "number", "temperature", "wind", "height", "carrier"]
 WEED_ROWS, PAST_ROWS, BAN_ROWS = 4, 3, 2
+# Sides are compared on more weeds than a question ranks for.
+WEED_ROWS_COMPARED = 6
 PRIORITIES = {
     "control": "Control",
     "turf_safety": "Turf safety",
@@ -89,7 +91,7 @@ def _labels() -> dict[str, str]:
     found.update({field.name: field.label for field in FIELDS})
     found.update(dict(_OTHERS.values()))
     found.update(TARGET_PARTS)
-    for row in range(2, WEED_ROWS + 1):
+    for row in range(2, WEED_ROWS_COMPARED + 1):
         found.update({f"weed_{row}": f"Weed {row}", f"stage_{row}": f"Stage of weed {row}"})
     for row in range(1, PAST_ROWS + 1):
         found.update({f"past_active_{row}": f"Active {row}", f"past_rate_{row}": f"Rate of active {row}"})

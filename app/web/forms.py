@@ -63,17 +63,22 @@ class Asked:
 
 
 def read_question(
-    typed: Mapping[str, str], surroundings: list[str], base: KnowledgeBase, today: date, typed_in: System
+    typed: Mapping[str, str],
+    surroundings: list[str],
+    base: KnowledgeBase,
+    today: date,
+    typed_in: System,
+    weed_rows: int = WEED_ROWS,
 ) -> Asked:
     """The situation that a filled form asks about; `typed_in` is the system of its figures."""
-    return _Reader(typed, base, typed_in).read(surroundings, today)
+    return _Reader(typed, base, typed_in, weed_rows).read(surroundings, today)
 
 
 class _Reader:
     """Reads one form; the payload and the faults grow as it goes."""
 
-    def __init__(self, typed: Mapping[str, str], base: KnowledgeBase, typed_in: System) -> None:
-        self.typed, self.base, self.typed_in = typed, base, typed_in
+    def __init__(self, typed: Mapping[str, str], base: KnowledgeBase, typed_in: System, weed_rows: int) -> None:
+        self.typed, self.base, self.typed_in, self.weed_rows = typed, base, typed_in, weed_rows
         self.faults: list[FieldFault] = []
         self.named: list[Named] = []
         self.near: dict[str, tuple[str, ...]] = {}
@@ -151,7 +156,7 @@ class _Reader:
 
     def _targets(self) -> list[dict[str, Any]]:
         found = []
-        for row in range(1, WEED_ROWS + 1):
+        for row in range(1, self.weed_rows + 1):
             suffix = "" if row == 1 else f"_{row}"
             name = self._text(f"weed{suffix}")
             if name:
