@@ -34,9 +34,9 @@ class InputError(SwardwrightError):
 
 
 class UnknownId(SwardwrightError):
-    """A page or entry was asked for that the knowledge base does not hold."""
+    """A page or entry was asked for that the knowledge base, or what is kept, does not hold."""
 
-    def __init__(self, kind: str, key: str, near: tuple[str, ...]) -> None:
+    def __init__(self, kind: str, key: str, near: tuple[str, ...], where: str = "of the knowledge base") -> None:
         self.kind, self.key, self.near = kind, key, near
         hint = f"; nearest: {', '.join(near)}" if near else ""
-        super().__init__(f"'{key}' is no {kind} of the knowledge base{hint}")
+        super().__init__(f"'{key}' is no {kind} {where}{hint}")

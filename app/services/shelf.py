@@ -86,7 +86,7 @@ def _stored(store: Store, slug: str) -> products.Stored:
             return products.by_slug(session, slug)
         except UnknownId:
             known = [item.slug for item in products.every(session)]
-            raise UnknownId("product on the shelf", slug, nearest(slug, known)) from None
+            raise UnknownId("product", slug, nearest(slug, known), "on the shelf") from None
 
 
 def checked_product(payload: Any) -> Product:

@@ -50,6 +50,7 @@ def create_app(
     from app.web.mix_card import blueprint as mix_card
     from app.web.pages import blueprint as pages
     from app.web.shelf import blueprint as shelf
+    from app.web.shelf_files import blueprint as shelf_files
     from app.web.side_by_side import blueprint as side_by_side
     from app.web.survey import blueprint as survey
 
@@ -75,6 +76,7 @@ def create_app(
     application.register_blueprint(pages)
     application.register_blueprint(survey)
     application.register_blueprint(shelf)
+    application.register_blueprint(shelf_files)
     application.register_blueprint(mix_card)
     application.register_blueprint(side_by_side)
     application.register_blueprint(api)

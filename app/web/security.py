@@ -27,6 +27,9 @@ POLICY = "; ".join(
 )
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 OPEN_ENDPOINTS = ("doors.login", "doors.log_in", "static")
+FILE_PATHS = ("/shelf/import", "/api/v1/shelf/import")
+# A file of the shelf at its largest, and what a form or JSON puts around it.
+MOST_FILE_BYTES = 12 * 1024 * 1024
 SESSION_SECONDS = 12 * 3600.0
 IDLE_SECONDS = 2 * 3600.0
 STALE_FORM = (
@@ -38,11 +41,19 @@ csrf = CSRFProtect()
 
 def guard(application: Flask) -> None:
     """Put every check before, and every header after, each request."""
+    # First of all: the form's token is read from the body, which has to fit by then.
+    application.before_request(_room_for_files)
     csrf.init_app(application)
     application.before_request(_known_host)
     application.before_request(_same_origin)
     application.before_request(_password)
     application.after_request(_headers)
+
+
+def _room_for_files() -> None:
+    """A file of the shelf may be larger than any other request."""
+    if request.path in FILE_PATHS:
+        request.max_content_length = MOST_FILE_BYTES
 
 
 def own_path(path: str) -> str:
