@@ -9,6 +9,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
+from app.api import openapi_shelf
 from app.engine.identify import Identification, Seen
 from app.engine.matrix import Matrix, MatrixQuestion
 from app.engine.output import Expectation, QuickAnswer, Recommendation, WhyNot
@@ -25,6 +26,7 @@ _INPUTS: tuple[type[BaseModel], ...] = (
     MatrixQuestion,
     Seen,
     SideBySideRequest,
+    *openapi_shelf.INPUTS,
 )
 _OUTPUTS: tuple[type[BaseModel], ...] = (
     Recommendation,
@@ -34,6 +36,7 @@ _OUTPUTS: tuple[type[BaseModel], ...] = (
     Matrix,
     Identification,
     SideBySide,
+    *openapi_shelf.OUTPUTS,
 )
 
 
@@ -41,6 +44,7 @@ def _failures(*codes: int) -> dict[str, Any]:
     words = {
         400: "refused",
         404: "not known",
+        409: "changed meanwhile by somebody else",
         413: "too large",
         415: "not JSON",
         422: "bad input, every field named",
@@ -113,6 +117,7 @@ def _paths(named: dict[str, str]) -> dict[str, Any]:
             "get": {"summary": "This document", "responses": {**_ok({"type": "object"}), **_failures(422)}}
         },
     }
+    paths.update(openapi_shelf.shelf_paths(named, _failures))
     for kind in ("weeds", "actives", "turf", "sources"):
         listing = {"type": "object", "required": ["kind", "entries"], "properties": {"entries": {"type": "array"}}}
         paths[f"/api/v1/knowledge/{kind}"] = {

@@ -15,13 +15,14 @@ from app.engine.output import Output, as_json
 from app.services import advice, calibration, knowledge_service
 from app.services import side_by_side as comparing
 from app.services.shelf import shelf_products
-from app.services.strict_json import read_json
+from app.services.strict_json import MAX_BYTES, read_json
 from app.version import program_version
 
 UNASKED_TYPE = "application/x-www-form-urlencoded"
 blueprint = Blueprint("api", __name__, url_prefix="/api/v1")
 
 _ANSWER_KEYS = ("weed", "turf", "month", "zone", "stage", "site_use")
+_QUERY_KEYS = {"api.answer": _ANSWER_KEYS, "api.shelf_remove": ("version",)}
 KINDS = ("weeds", "actives", "turf", "sources")
 
 
@@ -50,17 +51,22 @@ def refused(error: HTTPException) -> tuple[Response, int]:
 
 
 def _answered(service: Callable[[Any], Output]) -> Response:
+    return jsonify(as_json(service(body())))
+
+
+def body(most: int = MAX_BYTES) -> Any:
+    """The JSON document that was sent, of at most so many bytes."""
     # A body without a type is read as JSON, and so is one of the type that command-line clients send
     # unasked; one of another type was meant for something else.
     if request.mimetype not in ("", UNASKED_TYPE) and not request.is_json:
         abort(415, description=f"the body must be application/json, not {request.mimetype}")
-    return jsonify(as_json(service(read_json(request.get_data(cache=False)))))
+    return read_json(request.get_data(cache=False), most)
 
 
 @blueprint.before_request
 def only_known_query_keys() -> None:
     """Refuse a key of the query that the call does not take, or one given twice."""
-    keys = _ANSWER_KEYS if request.endpoint == "api.answer" else ()
+    keys = _QUERY_KEYS.get(request.endpoint or "", ())
     what = f"is not a known key; use {', '.join(keys)}" if keys else "is not a known key; none is taken here"
     faults = [FieldFault(key, what) for key in request.args if key not in keys]
     faults += [

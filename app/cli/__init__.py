@@ -11,6 +11,7 @@ from app.cli.advice import answer_command, identify_command, situation_commands
 from app.cli.knowledge import knowledge_command
 from app.cli.serving import serve_command
 from app.cli.shared import ANSWERED, BAD_INPUT, FAULT, Parser, Version
+from app.cli.shelf import shelf_command
 from app.cli.side_by_side import side_by_side_command
 from app.engine.errors import InputError, SwardwrightError, UnknownId
 
@@ -41,6 +42,7 @@ def build_parser() -> argparse.ArgumentParser:
     answer_command(commands)
     identify_command(commands)
     side_by_side_command(commands)
+    shelf_command(commands)
     knowledge_command(commands)
     return parser
 

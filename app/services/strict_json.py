@@ -23,7 +23,7 @@ def _no_constant(name: str) -> Any:
     raise InputError([FieldFault("", f"{name} is no JSON number")])
 
 
-def read_json(data: bytes | str) -> Any:
+def read_json(data: bytes | str, most: int = MAX_BYTES) -> Any:
     """The document as plain data.
 
     Raises
@@ -31,8 +31,8 @@ def read_json(data: bytes | str) -> Any:
     InputError
         When it is too large, not UTF-8, not JSON, nested too deep, or has a key twice.
     """
-    if len(data) > MAX_BYTES:
-        raise InputError([FieldFault("", f"the input is larger than {MAX_BYTES // 1024} KiB")])
+    if len(data) > most:
+        raise InputError([FieldFault("", f"the input is larger than {most // 1024} KiB")])
     try:
         text = data.decode("utf-8-sig") if isinstance(data, bytes) else data
     except UnicodeDecodeError as error:

@@ -45,7 +45,7 @@ def create_app(
     store : Store, optional
         Where shelf, sprayers and settings are kept; in memory where none is given.
     """
-    from app.api.routes import blueprint as api
+    from app.api.shelf import blueprint as api
     from app.web.doors import blueprint as doors
     from app.web.mix_card import blueprint as mix_card
     from app.web.pages import blueprint as pages
