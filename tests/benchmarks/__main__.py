@@ -18,9 +18,13 @@ from pathlib import Path
 
 import numpy as np
 
+from app.engine.errors import InputError
 from app.engine.recommend import recommend
 from app.engine.situation import Situation
 from app.services.knowledge_service import knowledge_base
+from app.services.shelf_csv import read_csv, write_csv
+from app.services.shelf_import import import_confirm
+from app.store.opening import open_in_memory
 from knowledge.loader import FACTS, load
 from tests.benchmarks.shelves import made_shelf
 
@@ -80,6 +84,30 @@ def shelves() -> None:
         show(f"ranking a shelf of {count} products", taken, f"{answer.considered} programs")
 
 
+def shelf_file() -> None:
+    """A thousand products from a file onto an empty shelf, and again when nothing changes."""
+    text = write_csv(made_shelf(knowledge_base(), 1000))
+
+    def bring_in(times: int) -> None:
+        store = open_in_memory()
+        for _ in range(times):
+            import_confirm(store, text)
+        store.close()
+
+    show("1000 products imported", median_seconds(lambda: bring_in(1), runs=3), f"{len(text) // 1024} KiB")
+    show("1000 products imported, then unchanged", median_seconds(lambda: bring_in(2), runs=3))
+    too_many = text.splitlines()[0] + "\r\n" + "x\r\n" * 50_000
+
+    def refused() -> None:
+        try:
+            read_csv(too_many)
+        except InputError:
+            return
+        raise AssertionError("50,000 rows were read")
+
+    show("50,000 rows refused", median_seconds(refused, runs=3))
+
+
 def cold_start() -> None:
     """A quick answer from nothing, as a whole process."""
     command = [sys.executable, "-m", "app", "answer", "wild violet"]
@@ -131,5 +159,6 @@ def _logic_screen(traits: np.ndarray, rules: np.ndarray, expected: int) -> None:
 if __name__ == "__main__":
     worst_case()
     shelves()
+    shelf_file()
     cold_start()
     array_screen()
