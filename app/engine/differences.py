@@ -191,7 +191,8 @@ _KINDS = {
 
 def verdict_of(weighed: Weighed, differences: Sequence[Difference]) -> str:
     """What is equal and what is not, in a few sentences; a stopped side is never the better one."""
-    said = [d.text for d in differences if d.code == "stopped"]
+    # What stands against a side is told in full among the differences; here the stop alone is named.
+    said = [_whole(": ".join(d.text.split(": ")[:2])) for d in differences if d.code == "stopped"]
     if not weighed.open:
         return " ".join((*said, "None of them may be used here."))
     if len(weighed.open) == 1:
