@@ -89,6 +89,7 @@ def product_page(slug: str) -> str:
         reading=reading,
         product=reading.product,
         between=between,
+        hours=lambda told: f"{label_text.written(told)} hour{'' if told == 1 else 's'}",
         label_of=lambda path: label_of(typed.field_of(path)),
         field_of=typed.field_of,
         price_text=label_text.price_text,
