@@ -82,6 +82,26 @@ LABELS = {
 }
 
 
+# The groups and fields in the order of the page, by which faults are listed.
+_ORDER = (
+    *("name", "kind", "formulation", "registration", "signal_word", "granule_carrier", "actives", "density", "rates"),
+    *("site_uses", "turf", "max_per_application", "max_per_year", "max_applications_per_year", "min_interval_days"),
+    *("max_air_f", "carrier_floor", "rainfast_hours", "adjuvants", "adjuvant", "adjuvant_rate", "reentry_hours"),
+    *("reentry_text", "seeding_interval_days", "packs", "stock", "expiry", "currency", "notes"),
+)
+
+
+def in_page_order(faults: dict[str, str]) -> dict[str, str]:
+    """Faults as their fields follow each other on the page."""
+
+    def place(field: str) -> tuple[int, int]:
+        parts = field.split(".")
+        row = int(parts[1]) if len(parts) > 1 and parts[1].isdecimal() else 0
+        return (_ORDER.index(parts[0]) if parts[0] in _ORDER else len(_ORDER), row)
+
+    return dict(sorted(faults.items(), key=lambda item: place(item[0])))
+
+
 def label_of(field: str) -> str:
     """The label of a field; rows are counted from one."""
     parts = field.split(".")

@@ -123,9 +123,20 @@ def read_label(form: Mapping[str, str], lists: Callable[[str], list[str]], store
     _read_actives(typed)
     _read_rates(typed, lists)
     _read_packs(typed)
+    _require_its_parts(typed)
     if stored is not None:
         _in_stored_order(typed.payload, stored.model_dump(mode="json"))
     return typed
+
+
+def _require_its_parts(typed: Typed) -> None:
+    """Say what a herbicide lacks beside every other fault, not only once those are mended."""
+    if typed.payload.get("kind", "herbicide") != "herbicide":
+        return
+    if not typed.payload["actives"]:
+        typed.faults.setdefault("actives.0.active", "must name at least one active")
+    if not typed.payload["rates"] and not typed.payload.get("rate"):
+        typed.faults.setdefault("rates.0.low", "is required: give at least one line of the label's rates")
 
 
 def _in_stored_order(payload: dict[str, Any], stored: dict[str, Any]) -> None:

@@ -16,7 +16,7 @@ from app.services import knowledge_service, label_text, shelf
 from app.services.shelf_csv import COLUMNS
 from app.store.changed import Changed
 from app.web import units
-from app.web.label_fields import MOST_ROWS, label_choices, label_of
+from app.web.label_fields import MOST_ROWS, in_page_order, label_choices, label_of
 from app.web.label_form import Typed, read_label, shown_label
 from app.web.security import here
 from app.web.shelf_list import listed
@@ -226,7 +226,7 @@ def _form(typed: Typed, **shown: Any) -> str:
         ticked=typed.ticked,
         rows=typed.rows,
         most=MOST_ROWS,
-        faults=typed.faults,
+        faults=in_page_order(typed.faults),
         label_of=label_of,
         numbers={key: number for number, key in enumerate(keys, start=1)},
         **label_choices(knowledge_service.knowledge_base(), system()),
