@@ -334,7 +334,9 @@ def test_a_file_that_cannot_be_used_is_said_on_the_page(client: FlaskClient, dat
 
 def test_no_file_and_too_large_a_body_are_told(client: FlaskClient) -> None:
     assert client.post("/shelf/import", data={}).status_code == 422
-    assert upload(client, b"x" * (13 * 1024 * 1024)).status_code == 413
+    large = upload(client, b"x" * (13 * 1024 * 1024))
+    assert large.status_code == 413
+    assert "12 MiB" in large.get_data(as_text=True)
 
 
 def test_the_template_holds_the_headings_alone(client: FlaskClient) -> None:
