@@ -48,6 +48,16 @@ def between(low: Measure | Quantity, high: Measure | Quantity) -> str:
     return f"{figure} to {last}" if last.endswith(f" {unit}") else f"{first} to {last}"
 
 
+def held(told: Measure) -> str:
+    """A content or density as typed, or in the system asked for where it was typed in the other."""
+    pairs = {"lb ae/gal": "g ae/L", "lb ai/gal": "g ai/L", "lb/gal": "kg/L"}
+    other = pairs if system() == "metric" else {metric: american for american, metric in pairs.items()}
+    if told.unit not in other:
+        return label_text.measure_text(told)
+    shown = told.quantity.to(other[told.unit])
+    return f"{units.figure(shown.value)} {shown.unit}"
+
+
 @blueprint.get("/shelf")
 def shelf_page() -> str:
     """Everything on the shelf."""
@@ -89,6 +99,7 @@ def product_page(slug: str) -> str:
         reading=reading,
         product=reading.product,
         between=between,
+        held=held,
         hours=lambda told: f"{label_text.written(told)} hour{'' if told == 1 else 's'}",
         label_of=lambda path: label_of(typed.field_of(path)),
         field_of=typed.field_of,

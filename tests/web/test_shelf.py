@@ -84,7 +84,10 @@ def test_a_label_typed_by_hand_is_stored_as_it_reads(client: FlaskClient, store:
     assert "Not typed" in text
     assert "label is the law" in text
     client.set_cookie("units", "metric")
-    assert "560 to 1120 g ae/ha" in page(client, "/shelf/trial-broadleaf-4")
+    text = page(client, "/shelf/trial-broadleaf-4")
+    assert "560 to 1120 g ae/ha" in text
+    # 4 lb (453.59237 g) in 3.785411784 L.
+    assert "479 g ae/L" in text
 
 
 def test_storing_what_the_form_shows_changes_nothing(client: FlaskClient, store: Store) -> None:
