@@ -11,9 +11,11 @@ import webbrowser
 from pathlib import Path
 
 from app.engine.errors import FieldFault, InputError
+from app.services import accounts
+from app.services.backup import keep_aside
+from app.store.opening import Store, open_store
 
 PASSWORD_VARIABLE = "SWARDWRIGHT_PASSWORD_HASH"
-SHORTEST_PASSWORD = 10
 _THREADS = 8
 # The app refuses a body over 1 MiB in its own words; one larger than this is refused before it is read.
 _MOST_BYTES_READ = 16 * 1024 * 1024
@@ -75,26 +77,26 @@ def serve(host: str, port: int, *, data: Path | None, demo: bool, open_browser: 
     if not 1 <= port <= 65535:
         raise InputError([FieldFault("--port", f"{port} is no port; use 1 to 65535")])
     password_hash = os.environ.get(PASSWORD_VARIABLE) or None
-    if not is_loopback(host) and password_hash is None:
-        how = f"set {PASSWORD_VARIABLE} (see 'swardwright password') or use 127.0.0.1"
-        what = f"{host} is reached from other machines; {how}"
-        raise InputError([FieldFault("--host", what)])
     if password_hash is not None and password_hash.count("$") != 2:
-        what = "holds no hash; set it to what 'swardwright password' prints, in single quotes"
+        what = "holds no hash; set it to what 'swardwright password --print' prints, in single quotes"
         raise InputError([FieldFault(PASSWORD_VARIABLE, what)])
     try:
         socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)
     except (OSError, UnicodeError) as error:
         raise InputError([FieldFault("--host", f"'{host}' is no address of this machine; use 127.0.0.1")]) from error
-    if data is not None and not data.is_dir():
-        raise InputError([FieldFault("--data", f"{data} is no folder")])
-    _listen(host, port, password_hash, data=data, demo=demo, open_browser=open_browser)
+    store = open_store(data, demo=demo, before_migration=keep_aside)
+    try:
+        if not is_loopback(host) and password_hash is None and accounts.kept_hash(store) is None:
+            how = f"set one with 'swardwright password' (or {PASSWORD_VARIABLE}) or use 127.0.0.1"
+            what = f"{host} is reached from other machines and no password is set; {how}"
+            raise InputError([FieldFault("--host", what)])
+        _listen(host, port, password_hash, store=store, demo=demo, open_browser=open_browser)
+    finally:
+        store.close()
     return 0
 
 
-def _listen(
-    host: str, port: int, password_hash: str | None, *, data: Path | None, demo: bool, open_browser: bool
-) -> None:
+def _listen(host: str, port: int, password_hash: str | None, *, store: Store, demo: bool, open_browser: bool) -> None:
     from waitress.server import create_server
 
     from app.services.knowledge_service import knowledge_base
@@ -102,7 +104,7 @@ def _listen(
 
     knowledge_base()
     application = create_app(
-        allowed_hosts=allowed_hosts(host, port), password_hash=password_hash, data_folder=data, demo=demo
+        allowed_hosts=allowed_hosts(host, port), password_hash=password_hash, store=store, demo=demo
     )
     try:
         server = create_server(
@@ -129,22 +131,19 @@ def _listen(
         server.close()
 
 
-def make_password_hash() -> str:
-    """Ask twice for a password and hash it.
+def ask_password() -> str:
+    """Ask twice for a password.
 
     Raises
     ------
     InputError
-        When it is too short, the two differ, or nobody can be asked.
+        When it is too short or too long, the two differ, or nobody can be asked.
     """
-    from werkzeug.security import generate_password_hash
-
     try:
         first, again = getpass.getpass("Password: "), getpass.getpass("Again: ")
     except EOFError as error:
         raise InputError([FieldFault("password", "was not typed; type it twice at a terminal")]) from error
-    if len(first) < SHORTEST_PASSWORD:
-        raise InputError([FieldFault("password", f"must have at least {SHORTEST_PASSWORD} characters")])
+    accounts.checked_password(first)
     if again != first:
         raise InputError([FieldFault("password", "the two differ; type the same one twice")])
-    return generate_password_hash(first)
+    return first

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import tempfile
 from collections.abc import Callable
 from typing import Any
 
@@ -11,6 +13,10 @@ from pytest_socket import socket_allow_hosts
 from app.engine.situation import Situation
 from app.services.knowledge_service import knowledge_base
 from knowledge.base import KnowledgeBase
+
+# No test touches what the person who runs it keeps; commands that the tests start inherit this.
+os.environ["SWARDWRIGHT_DATA"] = os.path.join(tempfile.mkdtemp(prefix="sw-tests-"), "data")
+os.environ.pop("SWARDWRIGHT_DATABASE_URL", None)
 
 PLAIN: dict[str, Any] = {
     "date": "2027-05-20",

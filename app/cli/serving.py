@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from app.cli.shared import add_command, print_text, whole_number
+from app.cli.store import data_option, store_of
 
 DEFAULT_HOST, DEFAULT_PORT = "127.0.0.1", 8137
 
@@ -21,7 +22,7 @@ def serve_command(commands: Any) -> None:
         "",
         "Another address than loopback needs a password: see 'swardwright password'.",
     )
-    serve.add_argument("--demo", action="store_true", help="open with an example question filled in")
+    serve.add_argument("--demo", action="store_true", help="open with an example question and an example shelf")
     serve.add_argument(
         "--host", default=DEFAULT_HOST, help="address to listen on (another than loopback needs a password)"
     )
@@ -34,12 +35,18 @@ def serve_command(commands: Any) -> None:
     password = add_command(
         commands,
         "password",
-        "make the hash that listening beyond this machine requires",
-        'export SWARDWRIGHT_PASSWORD_HASH="$(swardwright password)"',
+        "set the password that listening beyond this machine requires",
+        "swardwright password",
         "swardwright serve --host 192.168.1.20",
+        'export SWARDWRIGHT_PASSWORD_HASH="$(swardwright password --print)"',
         "",
-        "It asks twice and prints the hash; written by hand, put it in single quotes.",
+        "It asks twice. Where a password is set every page asks for it, on this machine too, and every log-in",
+        "made with the former one ends. A hash in the environment comes before the one that is kept; written by",
+        "hand, put it in single quotes.",
     )
+    password.add_argument("--print", action="store_true", dest="only_print", help="print a hash and keep nothing")
+    password.add_argument("--remove", action="store_true", help="forget the password")
+    data_option(password)
     password.set_defaults(run=run_password)
 
 
@@ -50,8 +57,18 @@ def run_serve(arguments: argparse.Namespace) -> int:
     return serve(arguments.host, arguments.port, data=arguments.data, demo=arguments.demo, open_browser=arguments.open)
 
 
-def run_password(_: argparse.Namespace) -> int:
-    """Ask for a password twice and print its hash."""
-    from app.serving import make_password_hash
+def run_password(arguments: argparse.Namespace) -> int:
+    """Ask for a password twice, and keep it or print its hash."""
+    from app.services import accounts
+    from app.serving import ask_password
 
-    return print_text(make_password_hash() + "\n")
+    if arguments.only_print:
+        return print_text(accounts.hash_of(ask_password()) + "\n")
+    if arguments.remove:
+        with store_of(arguments) as store:
+            accounts.remove_password(store)
+        return print_text("The password was forgotten; the app listens on this machine alone.\n")
+    password = ask_password()
+    with store_of(arguments) as store:
+        accounts.set_password(store, password)
+    return print_text("The password was kept; log-ins made with a former one have ended.\n")

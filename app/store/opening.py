@@ -24,6 +24,7 @@ from sqlalchemy.pool import StaticPool
 
 from app.engine.errors import FieldFault, InputError
 
+FOLDER_VARIABLE = "SWARDWRIGHT_DATA"
 DATABASE_VARIABLE = "SWARDWRIGHT_DATABASE_URL"
 FILE_NAME = "swardwright.sqlite"
 BACKUPS = "backups"
@@ -71,11 +72,12 @@ class Store:
 
 
 def data_folder(data: Path | None = None, *, demo: bool = False) -> Path:
-    """The folder chosen, else the platform's data folder of this program; the demo has one of its own."""
+    """The folder chosen, else the environment's, else the platform's; the demo has one of its own beside it."""
     if data is not None:
         return data
-    usual = user_data_path("swardwright", appauthor=False)
-    return usual.with_name("swardwright-demo") if demo else usual
+    told = os.environ.get(FOLDER_VARIABLE)
+    usual = Path(told) if told else user_data_path("swardwright", appauthor=False)
+    return usual.with_name(f"{usual.name}-demo") if demo else usual
 
 
 def open_store(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 
 from flask import Flask
 from jinja2 import StrictUndefined
@@ -21,7 +20,6 @@ class Setting:
 
     allowed_hosts: frozenset[str]
     password_hash: str | None
-    data_folder: Path | None
     demo: bool
 
 
@@ -29,7 +27,6 @@ def create_app(
     *,
     allowed_hosts: frozenset[str],
     password_hash: str | None = None,
-    data_folder: Path | None = None,
     demo: bool = False,
     testing: bool = False,
     store: Store | None = None,
@@ -46,6 +43,7 @@ def create_app(
         Where shelf, sprayers and settings are kept; in memory where none is given.
     """
     from app.api.shelf import blueprint as api
+    from app.web.about import blueprint as about
     from app.web.doors import blueprint as doors
     from app.web.mix_card import blueprint as mix_card
     from app.web.pages import blueprint as pages
@@ -65,7 +63,7 @@ def create_app(
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SAMESITE="Strict",
         TESTING=testing,
-        SETTING=Setting(allowed_hosts, password_hash, data_folder, demo),
+        SETTING=Setting(allowed_hosts, password_hash, demo),
     )
     application.json.sort_keys = False  # type: ignore[attr-defined]
     application.jinja_env.undefined = StrictUndefined
@@ -73,6 +71,7 @@ def create_app(
     application.jinja_env.lstrip_blocks = True
     guard(application)
     application.register_blueprint(doors)
+    application.register_blueprint(about)
     application.register_blueprint(pages)
     application.register_blueprint(survey)
     application.register_blueprint(shelf)

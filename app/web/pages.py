@@ -248,17 +248,6 @@ def entry(kind: str, key: str) -> str:
     )
 
 
-@blueprint.get("/about")
-def about() -> str:
-    """Versions, where data live, and what this does not do."""
-    return render_template(
-        "about.html",
-        coverage=knowledge_service.coverage(),
-        setting=current_app.config["SETTING"],
-        cache=knowledge_service.snapshot_folder(),
-    )
-
-
 @blueprint.post("/units")
 def choose_units() -> BaseResponse:
     """Remember US or metric."""

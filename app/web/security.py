@@ -27,8 +27,8 @@ POLICY = "; ".join(
 )
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 OPEN_ENDPOINTS = ("doors.login", "doors.log_in", "static")
-FILE_PATHS = ("/shelf/import", "/api/v1/shelf/import")
-# A file of the shelf at its largest, and what a form or JSON puts around it.
+FILE_PATHS = ("/shelf/import", "/api/v1/shelf/import", "/restore")
+# A file of the shelf or an archive at its largest, and what a form or JSON puts around it.
 MOST_FILE_BYTES = 12 * 1024 * 1024
 SESSION_SECONDS = 12 * 3600.0
 IDLE_SECONDS = 2 * 3600.0
