@@ -159,6 +159,16 @@ class ProductRate(Measure):
         return (*VOLUME_RATE_UNITS, *MASS_RATE_UNITS)
 
 
+class StatedRate(Measure):
+    """A rate stated for one product: of active or product per area, or in the spray of a spot treatment."""
+
+    value: float = Field(gt=0, le=1e6)
+
+    @classmethod
+    def allowed(cls) -> tuple[str, ...]:
+        return (*RATE_UNITS, *SPRAY_SHARE_UNITS)
+
+
 class LabelRateAmount(Measure):
     """A rate as labels print it: product per area, or in the spray of a spot treatment; more than zero."""
 

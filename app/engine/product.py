@@ -19,7 +19,7 @@ from app.engine.measures import (
     LabelRateAmount,
     Measure,
     ProductRate,
-    Rate,
+    StatedRate,
 )
 from knowledge.models.common import AdjuvantId, SiteUse, Slug
 
@@ -131,7 +131,7 @@ class Product(Input):
     density: Density | None = None
     adjuvant: AdjuvantId | None = None
     adjuvant_rate: AdjuvantRate | None = None
-    rate: Rate | None = None
+    rate: StatedRate | None = None
     rates: tuple[LabelRate, ...] = Field(default=(), max_length=60)
     site_uses: tuple[SiteUse, ...] | None = None
     turf: tuple[Slug, ...] | None = Field(default=None, max_length=30)
