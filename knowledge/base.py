@@ -12,7 +12,10 @@ from knowledge.entries import LazyEntries
 from knowledge.models import (
     Active,
     Adjuvant,
+    FormulationFact,
     Interaction,
+    Measures,
+    MixStep,
     Mixture,
     Notice,
     Parameter,
@@ -63,6 +66,9 @@ class KnowledgeBase:
     parameters: Mapping[str, Parameter]
     notices: Mapping[str, Notice]
     traits: Mapping[str, Trait]
+    formulations: Mapping[str, FormulationFact]
+    measures: Mapping[str, Measures]
+    steps: Mapping[str, MixStep]
     results: Mapping[str, PublishedResult]
     sources: Mapping[str, Source]
     overlaid: frozenset[str] = field(default=frozenset())

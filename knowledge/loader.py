@@ -19,7 +19,10 @@ from knowledge.entries import LazyEntries
 from knowledge.models import (
     Active,
     Adjuvant,
+    FormulationFact,
     Interaction,
+    Measures,
+    MixStep,
     Mixture,
     Notice,
     Parameter,
@@ -52,6 +55,9 @@ _LISTS: dict[str, type[BaseModel]] = {
     "parameters": Parameter,
     "notices": Notice,
     "traits": Trait,
+    "formulations": FormulationFact,
+    "measures": Measures,
+    "steps": MixStep,
     "results": PublishedResult,
 }
 # Long lists, spread over the files of a folder.
@@ -61,7 +67,7 @@ _KINDS = (*_FOLDERS, *_LISTS, "sources")
 _MODELS: dict[str, type[BaseModel]] = {**_FOLDERS, **_LISTS, "sources": Source}
 # The largest kinds, of which one question needs few entries.
 _LAZY: dict[str, type[BaseModel]] = {"weeds": Weed, "turf": Turf, "results": PublishedResult}
-_SNAPSHOT_FORMAT = "3"
+_SNAPSHOT_FORMAT = "4"
 _SNAPSHOTS_KEPT = 4
 
 

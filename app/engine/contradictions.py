@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from app.engine.doses import active_amount, counted_rate, form_named
+from app.engine.doses import delivered, form_named
 from app.engine.errors import InputError
 from app.engine.label_faults import faults_of
 from app.engine.product import LabelRate, Product
@@ -77,7 +77,7 @@ class _Part:
 
     def amount(self, rate: Quantity) -> Quantity:
         """What a rate of product brings of the active [in its own counting]."""
-        told = counted_rate(active_amount(self.product, self.number, rate, "").quantity, self.active, self.form)
+        told = delivered(self.product, self.number, rate, self.active, self.form)
         assert told is not None, "faults_of has found that it can be counted"
         return told.to(f"lb {self.active.rate_basis}/acre")
 

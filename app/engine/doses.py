@@ -81,20 +81,42 @@ def counted_rate(quantity: Quantity, active: Active, form: Form) -> Quantity | N
     """A rate of active in the active's own counting, or None where it cannot be told.
 
     A salt or ester given as active ingredient is turned into acid equivalent by the form's
-    factor; an active without salts or esters weighs the same in both.
+    factor; an active without salts or esters weighs the same in both. The usual rates of actives
+    that are counted as active ingredient and yet sold as salts or esters (quinclorac, bentazon,
+    bromoxynil, diquat) mean the acid, phenol or cation (common practice, no source), so that an
+    acid equivalent of those is the rate itself.
     """
     wanted = f"lb {active.rate_basis}/acre"
     if quantity.dimension == f"{active.rate_basis}-rate":
         return quantity
     if quantity.dimension not in ("ae-rate", "ai-rate"):
         return None
-    factor = form.ae_factor if form.ae_factor is not None else 1.0
     per_acre = Quantity(1.0, wanted).base
     if active.rate_basis == "ae":
+        factor = form.ae_factor if form.ae_factor is not None else 1.0
         return Quantity(quantity.base * factor / per_acre, wanted)
-    if form.kind in ("acid", "as-is"):
+    if form.kind in ("acid", "as-is") or form.ae_factor is not None:
         return Quantity(quantity.base / per_acre, wanted)
-    return Quantity(quantity.base / factor / per_acre, wanted) if form.ae_factor is not None else None
+    return None
+
+
+def delivered(
+    product: Product, number: int, rate: Quantity, active: Active, form: Form, path: str = ""
+) -> Quantity | None:
+    """What a product at a rate brings of one of its actives, in the active's own counting.
+
+    A content by weight is that of the salt or ester and is turned into acid; None where it cannot be told.
+
+    Raises
+    ------
+    InputError
+        When the units of rate, content and density do not fit together.
+    """
+    amount = active_amount(product, number, rate, path).quantity
+    by_weight = product.actives[number].content.unit == "% w/w"
+    if by_weight and active.rate_basis == "ai" and form.ae_factor is not None:
+        return Quantity(amount.base * form.ae_factor, "g ai/ha").to("lb ai/acre")
+    return counted_rate(amount, active, form)
 
 
 def form_named(active: Active, form: str | None) -> Form | None:
@@ -313,7 +335,13 @@ def doses_delivered(
     use = ProductUse(product, rate, line)
     doses = []
     for number, part in enumerate(product.actives):
+        fact = base.actives.get(part.active)
+        form = form_named(fact, part.form) if fact is not None else None
+        brought = delivered(product, number, rate, fact, form, path) if fact is not None and form is not None else None
+        # What cannot be counted, or names what is not known, is refused in the words of a stated dose.
         amount = active_amount(product, number, rate, path)
+        if brought is not None:
+            amount = Rate(value=brought.value, unit=brought.unit)
         dose = stated_dose(base, understood, part.active, part.form, amount, f"{path}.actives.{number}")
         # Told in the unit of the ceilings that it is held against.
         counted = dose.rate.to(f"lb {dose.active.rate_basis}/acre")

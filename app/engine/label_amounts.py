@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from app.engine.doses import active_amount, counted_rate, form_named
+from app.engine.doses import delivered, form_named
 from app.engine.product import LabelRate, Product
 from knowledge.base import KnowledgeBase
 from knowledge.quantities import Quantity
@@ -69,6 +69,6 @@ def _counted(base: KnowledgeBase, product: Product, number: int, rate: Quantity)
     active = base.actives[product.actives[number].active]
     form = form_named(active, product.actives[number].form)
     assert form is not None, "faults_of finds no fault"
-    told = counted_rate(active_amount(product, number, rate, "").quantity, active, form)
+    told = delivered(product, number, rate, active, form)
     assert told is not None, "faults_of finds no fault"
     return told.to(f"lb {active.rate_basis}/acre")

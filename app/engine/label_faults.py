@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from app.engine.doses import active_amount, counted_rate, form_named
+from app.engine.doses import delivered, form_named
 from app.engine.errors import FieldFault, InputError
 from app.engine.product import Product
 from app.engine.understood import unknown_id
@@ -49,12 +49,12 @@ def _uncounted(active: Active, product: Product, number: int) -> Iterator[FieldF
     caps = [(field, getattr(product, field)) for field in ("rate", "max_per_application", "max_per_year")]
     for path, told in (*lines, *((field, cap) for field, cap in caps if cap is not None)):
         try:
-            amount = active_amount(product, number, told.quantity, "")
+            brought = delivered(product, number, told.quantity, active, form)
         except InputError as error:
             fault = error.faults[0]
             yield FieldFault("density" if fault.path.endswith("density") else path, fault.message)
             continue
-        if counted_rate(amount.quantity, active, form) is None:
+        if brought is None:
             basis = active.rate_basis
             what = f"cannot be counted as {basis} for {active.name} as {form.name}; give lb {basis}/gal or g {basis}/L"
             yield FieldFault(f"actives.{number}.content", what)

@@ -14,6 +14,7 @@ from knowledge.models.common import (
     Sourced,
     Span,
 )
+from knowledge.models.mixing import FormulationFact, Measures, MixStep
 from knowledge.models.result import PublishedResult
 from knowledge.models.shared import (
     Adjuvant,
@@ -47,8 +48,11 @@ __all__ = [
     "Emergence",
     "Figure",
     "Form",
+    "FormulationFact",
     "Interaction",
     "Limit",
+    "Measures",
+    "MixStep",
     "Mixture",
     "MixtureRate",
     "Notice",

@@ -11,6 +11,7 @@ import pytest
 from app.engine.doses import (
     active_amount,
     counted_rate,
+    delivered,
     form_named,
     mixture_doses,
     product_doses,
@@ -66,9 +67,29 @@ def test_a_form_without_a_factor_is_not_guessed_at(base: KnowledgeBase) -> None:
     assert salt.ae_factor is not None
     back = counted_rate(parse_quantity("1.0 lb ae/acre"), made.actives["2-4-d"], salt)
     assert back is not None
-    assert back.value == pytest.approx(1 / salt.ae_factor)
+    # A rate that counts active ingredient of something sold as a salt means the acid: common practice, no source.
+    assert back.value == pytest.approx(1.0)
     blank = salt.model_copy(update={"ae_factor": None})
     assert counted_rate(parse_quantity("1.0 lb ae/acre"), made.actives["2-4-d"], blank) is None
+
+
+def test_the_salt_of_an_active_counted_as_ingredient_is_counted_as_its_acid(base: KnowledgeBase) -> None:
+    # 64 fl oz (half a gallon) of 1.5 lb ae/gal bring 0.75 lb: arithmetic, and so does the same weight of salt.
+    active = base.actives["quinclorac"]
+    form = form_named(active, "quinclorac-dma")
+    assert form is not None
+    assert form.ae_factor is not None
+    told = _product((64, "fl oz/acre"), (1.5, "lb ae/gal"))
+    part = told.actives[0].model_copy(update={"active": "quinclorac", "form": "quinclorac-dma"})
+    liquid = told.model_copy(update={"actives": (part,)})
+    brought = delivered(liquid, 0, parse_quantity("64 fl oz/acre"), active, form)
+    assert brought is not None
+    assert brought.to("lb ai/acre").value == pytest.approx(0.75)
+    weighed = _product((1.0, "lb/acre"), (100 * 0.75 / form.ae_factor, "% w/w"), formulation="SG")
+    part = weighed.actives[0].model_copy(update={"active": "quinclorac", "form": "quinclorac-dma"})
+    brought = delivered(weighed.model_copy(update={"actives": (part,)}), 0, parse_quantity("1 lb/acre"), active, form)
+    assert brought is not None
+    assert brought.to("lb ai/acre").value == pytest.approx(0.75)
 
 
 @pytest.mark.parametrize("text", ["1 qt/acre", "1 lb/acre", "1 gal"])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import timedelta
 
-from app.engine.doses import ProductUse, active_amount, counted_rate, label_line
+from app.engine.doses import ProductUse, counted_rate, delivered, label_line
 from app.engine.product import untold
 from app.engine.rules.registry import ROUNDING, Finding, Question, rule
 from knowledge.base import applies_to_turf
@@ -86,8 +86,7 @@ def label_annual(question: Question) -> Iterator[Finding]:
         return
     most = use.product.max_per_year.quantity
     number = [part.active for part in use.product.actives].index(question.dose.active.id)
-    allowed = active_amount(use.product, number, most, "catalog")
-    ceiling = counted_rate(allowed.quantity, question.dose.active, question.dose.form)
+    ceiling = delivered(use.product, number, most, question.dose.active, question.dose.form, "catalog")
     if ceiling is None:
         return
     used = sum(amount for _, amount, product in _past(question) if product in (None, use.product.name))
