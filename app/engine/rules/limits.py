@@ -2,24 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from app.engine.doses import counted_rate
 from app.engine.rules.registry import ROUNDING, Finding, Question, rule
 from knowledge.base import applies_to_turf, tolerance_for
-from knowledge.models import Citation, Limit
+from knowledge.models import Active, Citation, Limit, Turf
 from knowledge.quantities import Quantity
 
 
-def _limits(question: Question) -> tuple[Limit, ...]:
-    """Every ceiling that speaks of this turf and site; all of them bind."""
-    situation = question.understood.situation
+def limits_on(active: Active, turf: Sequence[Turf], site_use: str | None) -> tuple[Limit, ...]:
+    """Every ceiling of an active that speaks of one of these turfs and of the site; all of them bind.
+
+    Where the site is not told, those of every site do.
+    """
     return tuple(
         limit
-        for limit in question.dose.active.limits
-        if any(applies_to_turf(limit.turf, turf) >= 0 for turf in question.understood.turf)
-        and (not limit.site_uses or situation.site_use in limit.site_uses)
+        for limit in active.limits
+        if any(applies_to_turf(limit.turf, grass) >= 0 for grass in turf)
+        and (not limit.site_uses or site_use is None or site_use in limit.site_uses)
     )
+
+
+def _limits(question: Question) -> tuple[Limit, ...]:
+    understood = question.understood
+    return limits_on(question.dose.active, understood.turf, understood.situation.site_use)
 
 
 def _past(question: Question, *, this_year: bool = True) -> list[tuple[int, float]]:

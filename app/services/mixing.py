@@ -1,0 +1,94 @@
+"""Use cases of mixing: a plan as plain data in, what goes into each tank out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from app.engine.errors import FieldFault, InputError
+from app.engine.product import Product
+from app.mixing.calibration import (
+    BoomCalibration,
+    Calibrated,
+    CourseCalibration,
+    GunCalibration,
+    NozzleCheck,
+    SpeedCheck,
+)
+from app.mixing.calibration import calibrate as engine_calibrate
+from app.mixing.mix import mix as engine_mix
+from app.mixing.output import Mix
+from app.mixing.plan import MixPlan
+from app.services.knowledge_service import knowledge_base
+from app.services.validation import validated
+
+# Looks a product of the shelf up by its id.
+Lookup = Callable[[str], Product]
+SprayerLookup = Callable[[str], Mapping[str, Any]]
+
+CALIBRATIONS = {
+    "boom": BoomCalibration,
+    "course": CourseCalibration,
+    "gun": GunCalibration,
+    "nozzles": NozzleCheck,
+    "speed": SpeedCheck,
+}
+
+
+def mix(payload: Any, product: Lookup | None = None, sprayer: SprayerLookup | None = None) -> Mix:
+    """What goes into each tank, for a plan given as plain data.
+
+    A product may be named by its id on the shelf with a rate (`{"id": "...", "rate": {...}}`), and a
+    kept sprayer by `"sprayer": "..."`, which then gives carrier volume and tank where the plan does not.
+
+    Raises
+    ------
+    InputError
+        Naming every field that cannot be used.
+    """
+    return engine_mix(knowledge_base(), validated(MixPlan, _filled(payload, product, sprayer)))
+
+
+def calibrate(payload: Any) -> Calibrated:
+    """Solve a calibration given as plain data; `method` says which.
+
+    Raises
+    ------
+    InputError
+        Naming every field that cannot be used.
+    """
+    method = payload.get("method") if isinstance(payload, dict) else None
+    if method not in CALIBRATIONS:
+        raise InputError([FieldFault("method", f"must be one of {', '.join(CALIBRATIONS)}")])
+    return engine_calibrate(knowledge_base(), validated(CALIBRATIONS[method], payload))
+
+
+def _filled(payload: Any, product: Lookup | None, sprayer: SprayerLookup | None) -> Any:
+    if not isinstance(payload, dict):
+        return payload
+    filled = dict(payload)
+    named = filled.pop("sprayer", None)
+    if named is not None:
+        filled = {**_of_sprayer(named, sprayer), **{key: value for key, value in filled.items() if value is not None}}
+    if isinstance(filled.get("products"), list):
+        filled["products"] = [_of_shelf(item, number, product) for number, item in enumerate(filled["products"])]
+    return filled
+
+
+def _of_sprayer(named: Any, sprayer: SprayerLookup | None) -> dict[str, Any]:
+    if not isinstance(named, str) or sprayer is None:
+        what = "must be the id of a kept sprayer" if sprayer is not None else "names a sprayer, but none are kept here"
+        raise InputError([FieldFault("sprayer", what)])
+    told = sprayer(named)
+    return {key: told[key] for key in ("carrier", "tank") if told.get(key) is not None}
+
+
+def _of_shelf(item: Any, number: int, product: Lookup | None) -> Any:
+    """A product named by its id alone, as it stands on the shelf, at the rate of the plan."""
+    if not isinstance(item, dict) or "id" not in item or set(item) - {"id", "rate"}:
+        return item
+    if product is None:
+        what = "names a product of the shelf, but no shelf is at hand here"
+        raise InputError([FieldFault(f"products.{number}.id", what)])
+    held = product(str(item["id"])).model_dump(mode="json", exclude_none=True)
+    return {**held, "rate": item["rate"]} if "rate" in item else held
