@@ -15,6 +15,10 @@ from app.engine.matrix import Matrix, MatrixQuestion
 from app.engine.output import Expectation, QuickAnswer, Recommendation, WhyNot
 from app.engine.sides import SideBySide, SideBySideRequest
 from app.engine.situation import ExpectRequest, Situation, WhyNotRequest
+from app.mixing.calibration import Calibrated
+from app.mixing.output import Mix
+from app.mixing.plan import MixPlan
+from app.services.mixing import CALIBRATIONS
 
 FILE = Path(__file__).with_name("openapi.json")
 API_VERSION = "1"
@@ -26,6 +30,8 @@ _INPUTS: tuple[type[BaseModel], ...] = (
     MatrixQuestion,
     Seen,
     SideBySideRequest,
+    MixPlan,
+    *CALIBRATIONS.values(),
     *openapi_shelf.INPUTS,
 )
 _OUTPUTS: tuple[type[BaseModel], ...] = (
@@ -36,6 +42,8 @@ _OUTPUTS: tuple[type[BaseModel], ...] = (
     Matrix,
     Identification,
     SideBySide,
+    Mix,
+    Calibrated,
     *openapi_shelf.OUTPUTS,
 )
 
@@ -102,6 +110,8 @@ def _paths(named: dict[str, str]) -> dict[str, Any]:
         "/api/v1/side-by-side": _post(
             "What sets two to four sides apart", named["SideBySideRequest"], named["SideBySide"]
         ),
+        "/api/v1/mix": _post("Amounts for a tank, a load or a backpack", named["MixPlan"], named["Mix"]),
+        "/api/v1/sprayer-calibration": _calibration_path(named),
         "/api/v1/identify": _post("Weeds that fit what is seen", named["Seen"], named["Identification"]),
         "/api/v1/calibration": {
             "get": {
@@ -133,6 +143,13 @@ def _paths(named: dict[str, str]) -> dict[str, Any]:
             }
         }
     return paths
+
+
+def _calibration_path(named: dict[str, str]) -> dict[str, Any]:
+    path = _post("Carrier volume from what was measured", named["BoomCalibration"], named["Calibrated"])
+    models = [{"$ref": _REFERENCE.format(model=named[model.__name__])} for model in CALIBRATIONS.values()]
+    path["post"]["requestBody"]["content"]["application/json"]["schema"] = {"oneOf": models}
+    return path
 
 
 def _answer_path(answer: str) -> dict[str, Any]:

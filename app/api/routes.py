@@ -12,6 +12,7 @@ from werkzeug.exceptions import HTTPException
 from app.api.openapi import document
 from app.engine.errors import FieldFault, InputError, UnknownId
 from app.engine.output import Output, as_json
+from app.engine.product import Product
 from app.services import advice, calibration, knowledge_service
 from app.services import side_by_side as comparing
 from app.services.shelf import shelf_products
@@ -50,8 +51,13 @@ def refused(error: HTTPException) -> tuple[Response, int]:
     return failure(error.code or 500, error.description or error.name)
 
 
-def _answered(service: Callable[[Any], Output]) -> Response:
+def answered(service: Callable[[Any], Output]) -> Response:
+    """What a service answers to the document that was sent."""
     return jsonify(as_json(service(body())))
+
+
+def _shelf() -> tuple[Product, ...]:
+    return shelf_products(current_app.extensions["store"])
 
 
 def body(most: int = MAX_BYTES) -> Any:
@@ -81,38 +87,37 @@ def only_known_query_keys() -> None:
 @blueprint.post("/recommend")
 def recommend() -> Response:
     """Rank programs for a situation."""
-    return _answered(advice.recommend)
+    return answered(lambda payload: advice.recommend(payload, _shelf))
 
 
 @blueprint.post("/why-not")
 def why_not() -> Response:
     """Say what stands against an active or mixture."""
-    return _answered(advice.why_not)
+    return answered(lambda payload: advice.why_not(payload, _shelf))
 
 
 @blueprint.post("/expect")
 def expect() -> Response:
     """Expected control and injury of a stated program."""
-    return _answered(advice.expect)
+    return answered(advice.expect)
 
 
 @blueprint.post("/matrix")
 def matrix() -> Response:
     """Every weed against every active on one turf."""
-    return _answered(advice.matrix)
+    return answered(advice.matrix)
 
 
 @blueprint.post("/side-by-side")
 def side_by_side() -> Response:
     """What sets two to four products or mixtures apart."""
-    store = current_app.extensions["store"]
-    return _answered(lambda payload: comparing.side_by_side(payload, lambda: shelf_products(store)))
+    return answered(lambda payload: comparing.side_by_side(payload, _shelf))
 
 
 @blueprint.post("/identify")
 def identify() -> Response:
     """Weeds that fit what is seen of a plant."""
-    return _answered(advice.identify)
+    return answered(advice.identify)
 
 
 @blueprint.get("/calibration")

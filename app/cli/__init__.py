@@ -9,6 +9,7 @@ import sys
 
 from app.cli.advice import answer_command, identify_command, situation_commands
 from app.cli.knowledge import knowledge_command
+from app.cli.mixing import mixing_commands
 from app.cli.serving import serve_command
 from app.cli.shared import ANSWERED, BAD_INPUT, FAULT, Parser, Version
 from app.cli.shelf import shelf_command
@@ -44,6 +45,7 @@ def build_parser() -> argparse.ArgumentParser:
     identify_command(commands)
     side_by_side_command(commands)
     shelf_command(commands)
+    mixing_commands(commands)
     knowledge_command(commands)
     backup_commands(commands)
     return parser

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable, Sequence
 from datetime import date
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from app.cli.shared import add_command, print_answer, read_document, whole_number
+from app.cli.store import data_option, store_of
 from app.engine.errors import FieldFault, InputError
+
+if TYPE_CHECKING:
+    from app.engine.product import Product
 
 
 def situation_commands(commands: Any) -> None:
@@ -44,6 +49,8 @@ def situation_commands(commands: Any) -> None:
         "program", metavar="PROGRAM.json", help='{"situation", "program", "days_after"}; - reads standard input'
     )
     expected.set_defaults(run=run_expect)
+    for command in (rank, why):
+        data_option(command)
     for command in (rank, why, expected):
         command.add_argument("--json", action="store_true", help="print one JSON document")
 
@@ -83,6 +90,18 @@ def answer_command(commands: Any) -> None:
     quick.set_defaults(run=run_answer)
 
 
+def _shelf_of(arguments: argparse.Namespace) -> Callable[[], Sequence[Product]]:
+    """The shelf, opened only where a situation asks for it."""
+
+    def shelf() -> Sequence[Product]:
+        from app.services.shelf import shelf_products
+
+        with store_of(arguments) as store:
+            return shelf_products(store)
+
+    return shelf
+
+
 def run_recommend(arguments: argparse.Namespace) -> int:
     """Rank programs for a situation."""
     from app.services.advice import recommend
@@ -94,7 +113,7 @@ def run_recommend(arguments: argparse.Namespace) -> int:
         # Options of another shape are left as they are, to be refused by name.
         if isinstance(options, dict):
             payload = {**payload, "options": {**options, "top": arguments.top}}
-    return print_answer(recommend(payload), recommendation_text, arguments.json)
+    return print_answer(recommend(payload, _shelf_of(arguments)), recommendation_text, arguments.json)
 
 
 def run_why_not(arguments: argparse.Namespace) -> int:
@@ -103,7 +122,7 @@ def run_why_not(arguments: argparse.Namespace) -> int:
     from app.text import why_not_text
 
     payload = {"situation": read_document(arguments.situation), "actives": arguments.active}
-    return print_answer(why_not(payload), why_not_text, arguments.json)
+    return print_answer(why_not(payload, _shelf_of(arguments)), why_not_text, arguments.json)
 
 
 def run_expect(arguments: argparse.Namespace) -> int:

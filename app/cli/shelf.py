@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from app.cli.shared import ANSWERED, add_command, print_json, print_text
+from app.cli.store import data_option, store_of
 from app.engine.errors import FieldFault, InputError
 
 if TYPE_CHECKING:
-    from app.store.opening import Store
+    pass
 
 
 def shelf_command(commands: Any) -> None:
@@ -44,20 +43,9 @@ def shelf_command(commands: Any) -> None:
 
 def _part(parts: Any, name: str, about: str, run: Any) -> Any:
     command = add_command(parts, name, about)
-    command.add_argument("--data", type=Path, default=None, metavar="DIR", help="folder of your data")
+    data_option(command)
     command.set_defaults(run=run)
     return command
-
-
-@contextmanager
-def _open(arguments: argparse.Namespace) -> Iterator[Store]:
-    from app.store.opening import open_store
-
-    store = open_store(arguments.data)
-    try:
-        yield store
-    finally:
-        store.close()
 
 
 def run_list(arguments: argparse.Namespace) -> int:
@@ -66,7 +54,7 @@ def run_list(arguments: argparse.Namespace) -> int:
     from app.services.shelf_answers import listing
     from app.shelf_text import listing_text
 
-    with _open(arguments) as store:
+    with store_of(arguments) as store:
         found = listing(store)
     return print_json(as_json(found)) if arguments.json else print_text(listing_text(found))
 
@@ -78,7 +66,7 @@ def run_show(arguments: argparse.Namespace) -> int:
     from app.services.shelf_answers import one
     from app.shelf_text import product_text
 
-    with _open(arguments) as store:
+    with store_of(arguments) as store:
         if arguments.json:
             return print_json(as_json(one(store, arguments.id)))
         return print_text(product_text(read_product(store, arguments.id)))
@@ -97,7 +85,7 @@ def run_import(arguments: argparse.Namespace) -> int:
         "confirm": arguments.confirm,
         "leave_out_bad": arguments.leave_out_bad,
     }
-    with _open(arguments) as store:
+    with store_of(arguments) as store:
         try:
             found = bring_in(store, asked)
         except Changed as error:
@@ -121,7 +109,7 @@ def run_export(arguments: argparse.Namespace) -> int:
     """Write the shelf as a file."""
     from app.services.shelf import export_csv
 
-    with _open(arguments) as store:
+    with store_of(arguments) as store:
         data = export_csv(store).encode("utf-8-sig")
     if arguments.file == "-":
         sys.stdout.buffer.write(data)

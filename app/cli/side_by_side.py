@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from app.cli.shared import add_command, print_answer, read_document
+from app.cli.store import data_option, store_of
 
 if TYPE_CHECKING:
     from app.engine.product import Product
@@ -25,7 +25,7 @@ def side_by_side_command(commands: Any) -> None:
         "Each side names products (inline, or by their id on the shelf), actives with rates, or a mixture.",
     )
     compare.add_argument("file", metavar="FILE.json", help='{"situation", "sides", "days_after"}; - is standard input')
-    compare.add_argument("--data", type=Path, default=None, metavar="DIR", help="folder of the shelf to look ids up in")
+    data_option(compare)
     compare.add_argument("--json", action="store_true", help="print one JSON document")
     compare.set_defaults(run=run_side_by_side)
 
@@ -37,12 +37,8 @@ def run_side_by_side(arguments: argparse.Namespace) -> int:
 
     def shelf() -> Sequence[Product]:
         from app.services.shelf import shelf_products
-        from app.store.opening import open_store
 
-        store = open_store(arguments.data)
-        try:
+        with store_of(arguments) as store:
             return shelf_products(store)
-        finally:
-            store.close()
 
     return print_answer(side_by_side(read_document(arguments.file), shelf), side_by_side_text, arguments.json)

@@ -135,17 +135,15 @@ def _carrier(gpa: float) -> dict[str, Amount]:
 
 
 def _boom(told: BoomCalibration) -> Calibrated:
-    gpa, gpm, mph, width = told.gpa, told.gpm, told.mph, told.width_in
-    if gpm is None:
-        assert gpa is not None and mph is not None and width is not None
+    names = ("gpa", "gpm", "mph", "width_in")
+    gpa, gpm, mph, width = (value if value is not None else 0.0 for value in (getattr(told, name) for name in names))
+    if told.gpm is None:
         gpm = gpa * mph * width / CONSTANT
         work = f"GPM = {gpa:g} GPA x {mph:g} MPH x {width:g} in / 5940 = {gpm:.4g} gal/min"
-    elif gpa is None:
-        assert mph is not None and width is not None
+    elif told.gpa is None:
         gpa = CONSTANT * gpm / (mph * width)
         work = f"GPA = 5940 x {gpm:g} GPM / ({mph:g} MPH x {width:g} in) = {gpa:.4g} gal/acre"
-    elif mph is None:
-        assert width is not None
+    elif told.mph is None:
         mph = CONSTANT * gpm / (gpa * width)
         work = f"MPH = 5940 x {gpm:g} GPM / ({gpa:g} GPA x {width:g} in) = {mph:.4g} mph"
     else:

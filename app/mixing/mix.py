@@ -15,6 +15,7 @@ from app.mixing.allowance import Part, ceiling_share, loads, parts_of, rate_stop
 from app.mixing.amounts import adjuvant_amount, area_of_spray, hectares, product_amount
 from app.mixing.order import filling, jar_test, rinse
 from app.mixing.output import (
+    ActiveLoad,
     Catch,
     Mix,
     NamedAmount,
@@ -74,9 +75,7 @@ def mix(base: KnowledgeBase, plan: MixPlan) -> Mix:
     steps = filling(base, plan)
     jar = jar_test(base, plan, whole.spray or 0.0, _with_adjuvant(base, plan, totals, whole))
     rinsing = rinse(base, plan, plan.tank.quantity if plan.tank is not None else None)
-    used = [
-        source for group in (stops, warnings, steps, load, jar, rinsing) for item in group for source in item.sources
-    ]
+    told: tuple[Statement | ActiveLoad, ...] = (*stops, *warnings, *steps, *load, *jar, *rinsing)
     return Mix(
         headline=_headline(plan, tanks),
         method=plan.method,
@@ -94,7 +93,7 @@ def mix(base: KnowledgeBase, plan: MixPlan) -> Mix:
         jar_test=tuple(jar),
         rinse=tuple(rinsing),
         notices=tuple(notice.text for notice in base.notices.values()),
-        sources=cited(base, (source for item in said_ for source in item.sources)),
+        sources=cited(base, (source for item in told for source in item.sources)),
         knowledge_version=base.version,
     )
 

@@ -8,6 +8,7 @@ from typing import Any
 from app.engine.errors import FieldFault, InputError
 from app.engine.product import Product
 from app.mixing.calibration import (
+    AnyCalibration,
     BoomCalibration,
     Calibrated,
     CourseCalibration,
@@ -26,7 +27,7 @@ from app.services.validation import validated
 Lookup = Callable[[str], Product]
 SprayerLookup = Callable[[str], Mapping[str, Any]]
 
-CALIBRATIONS = {
+CALIBRATIONS: dict[str, type[AnyCalibration]] = {
     "boom": BoomCalibration,
     "course": CourseCalibration,
     "gun": GunCalibration,

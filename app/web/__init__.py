@@ -42,7 +42,8 @@ def create_app(
     store : Store, optional
         Where shelf, sprayers and settings are kept; in memory where none is given.
     """
-    from app.api.shelf import blueprint as api
+    from app.api import mixing as mixing_calls
+    from app.api import shelf as shelf_calls
     from app.web.about import blueprint as about
     from app.web.doors import blueprint as doors
     from app.web.mix_card import blueprint as mix_card
@@ -78,6 +79,9 @@ def create_app(
     application.register_blueprint(shelf_files)
     application.register_blueprint(mix_card)
     application.register_blueprint(side_by_side)
+    # Every file of calls puts them on the same blueprint.
+    api = shelf_calls.blueprint
+    assert mixing_calls.blueprint is api
     application.register_blueprint(api)
     # The API takes JSON alone and checks where a request comes from; a page elsewhere cannot send it a form.
     csrf.exempt(api)

@@ -14,14 +14,16 @@ from werkzeug.wrappers import Response as BaseResponse
 from app.api.routes import failure
 from app.engine.errors import InputError, UnknownId
 from app.engine.output import Recommendation, WhyNot, as_json
+from app.engine.product import Product
 from app.services import advice, knowledge_service
 from app.services.search import suggest
+from app.services.shelf import shelf_products
 from app.version import program_version
 from app.web import arrange, units
 from app.web.choices import form_choices
 from app.web.fields import FIELD_LABELS, KIND_OF_FIELD, QUICK
 from app.web.forms import Asked, read_question
-from app.web.security import STALE_FORM, own_path, password_hash
+from app.web.security import STALE_FORM, here, own_path, password_hash
 from app.web.show import helpers
 
 blueprint = Blueprint("pages", __name__)
@@ -114,6 +116,10 @@ def _turned(text: str) -> tuple[str, units.System, units.System]:
     return text, _typed_in(), _system()
 
 
+def _shelf() -> tuple[Product, ...]:
+    return shelf_products(here())
+
+
 def _refused(asked: Asked, error: InputError) -> tuple[str, int]:
     form = _form(_typed(), asked.rows.by_field(error.faults, _system()))
     return render_template("ask.html", **{**form, "near": asked.near}), 422
@@ -168,7 +174,7 @@ def answer() -> str | tuple[str, int] | BaseResponse:
         return redirect(f"/answer?{_address()}")
     asked = _asked()
     try:
-        found = advice.recommend(asked.checked())
+        found = advice.recommend(asked.checked(), _shelf)
     except InputError as error:
         return _refused(asked, error)
     return render_template(
@@ -185,7 +191,7 @@ def answer_as_json() -> Response | tuple[Response, int]:
     """The same answer as JSON, in the shape of the API."""
     asked = _asked()
     try:
-        return jsonify(as_json(advice.recommend(asked.checked())))
+        return jsonify(as_json(advice.recommend(asked.checked(), _shelf)))
     except InputError as error:
         found = asked.rows.by_field(error.faults, _system())
         return failure(422, "; ".join(f"{field}: {message}" for field, message in found.items()), error.faults)
@@ -198,7 +204,7 @@ def why_not() -> str | tuple[str, int] | BaseResponse:
         return redirect(f"/why-not?{_address()}")
     asked = _asked()
     try:
-        found = advice.why_not({"situation": asked.checked(), "actives": request.args.getlist("active")})
+        found = advice.why_not({"situation": asked.checked(), "actives": request.args.getlist("active")}, _shelf)
     except InputError as error:
         return _refused(asked, error)
     question = f"/answer?{_address(without=('active',))}"
