@@ -28,10 +28,10 @@ class BoomCalibration(Input):
     """GPM = GPA x MPH x W / 5940: give three of the four; W is the width one nozzle sprays [in]."""
 
     method: Literal["boom"] = "boom"
-    gpa: float | None = Field(default=None, gt=0, le=1e5)
-    gpm: float | None = Field(default=None, gt=0, le=1e5)
-    mph: float | None = Field(default=None, gt=0, le=100)
-    width_in: float | None = Field(default=None, gt=0, le=5000)
+    gpa: float | None = Field(default=None, ge=1e-3, le=1e5)
+    gpm: float | None = Field(default=None, ge=1e-3, le=1e5)
+    mph: float | None = Field(default=None, ge=1e-3, le=100)
+    width_in: float | None = Field(default=None, ge=1e-3, le=5000)
 
     @model_validator(mode="after")
     def _one_is_left_open(self) -> BoomCalibration:
@@ -50,18 +50,18 @@ class CourseCalibration(Input):
     """
 
     method: Literal["course"] = "course"
-    width_in: float = Field(gt=0, le=5000)
-    caught_fl_oz: float | None = Field(default=None, gt=0, le=1e5)
+    width_in: float = Field(ge=1e-3, le=5000)
+    caught_fl_oz: float | None = Field(default=None, ge=1e-3, le=1e5)
 
 
 class GunCalibration(Input):
     """A walking spray gun by timed area: how long a known area takes, and what flows in a known time."""
 
     method: Literal["gun"] = "gun"
-    area_ft2: float = Field(gt=0, le=1e6)
-    seconds: float = Field(gt=0, le=1e5)
-    caught_fl_oz: float = Field(gt=0, le=1e5)
-    caught_seconds: float = Field(gt=0, le=1e5)
+    area_ft2: float = Field(ge=1e-3, le=1e6)
+    seconds: float = Field(ge=1e-3, le=1e5)
+    caught_fl_oz: float = Field(ge=1e-3, le=1e5)
+    caught_seconds: float = Field(ge=1e-3, le=1e5)
 
 
 class NozzleCheck(Input):
@@ -84,8 +84,8 @@ class SpeedCheck(Input):
     """Ground speed from the time a distance takes."""
 
     method: Literal["speed"] = "speed"
-    feet: float = Field(gt=0, le=1e5)
-    seconds: float = Field(gt=0, le=1e5)
+    feet: float = Field(ge=1e-3, le=1e5)
+    seconds: float = Field(ge=1e-3, le=1e5)
 
 
 AnyCalibration = BoomCalibration | CourseCalibration | GunCalibration | NozzleCheck | SpeedCheck

@@ -59,7 +59,7 @@ def calibrate(payload: Any) -> Calibrated:
         Naming every field that cannot be used.
     """
     method = payload.get("method") if isinstance(payload, dict) else None
-    if method not in CALIBRATIONS:
+    if not isinstance(method, str) or method not in CALIBRATIONS:
         raise InputError([FieldFault("method", f"must be one of {', '.join(CALIBRATIONS)}")])
     return engine_calibrate(knowledge_base(), validated(CALIBRATIONS[method], payload))
 
