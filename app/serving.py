@@ -13,6 +13,7 @@ from pathlib import Path
 from app.engine.errors import FieldFault, InputError
 from app.services import accounts
 from app.services.backup import keep_aside
+from app.services.shelf import fill_demo
 from app.store.opening import Store, open_store
 
 PASSWORD_VARIABLE = "SWARDWRIGHT_PASSWORD_HASH"
@@ -90,6 +91,8 @@ def serve(host: str, port: int, *, data: Path | None, demo: bool, open_browser: 
             how = f"set one with 'swardwright password' (or {PASSWORD_VARIABLE}) or use 127.0.0.1"
             what = f"{host} is reached from other machines and no password is set; {how}"
             raise InputError([FieldFault("--host", what)])
+        if demo:
+            fill_demo(store)
         _listen(host, port, password_hash, store=store, demo=demo, open_browser=open_browser)
     finally:
         store.close()
@@ -120,7 +123,7 @@ def _listen(host: str, port: int, password_hash: str | None, *, store: Store, de
         raise InputError([FieldFault("--port", f"{host}:{port} cannot be listened on: {error.strerror}")]) from error
     named = _in_address(socket.gethostname() if _is_every_address(host) else host)
     address = f"http://{named}:{port}/"
-    opening = ", opening with an example question filled in" if demo else ""
+    opening = ", opening with an example question filled in and an example shelf" if demo else ""
     sys.stdout.write(f"Swardwright answers at {address}{opening} (stop with Ctrl-C)\n")
     sys.stdout.flush()
     if open_browser:

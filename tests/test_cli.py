@@ -217,11 +217,11 @@ def test_version_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
     assert capsys.readouterr().out.startswith("swardwright ")
 
 
-def test_a_quick_answer_loads_no_web_server_and_no_unit_library() -> None:
+def test_a_quick_answer_loads_no_web_server_no_database_and_no_unit_library() -> None:
     code = (
         "import sys; from app.cli import main; main(['answer', 'dandelion', '--json']); "
-        "print([name for name in ('flask', 'waitress', 'werkzeug', 'jinja2', 'pint') if name in sys.modules], "
-        "file=sys.stderr)"
+        "unasked = {'flask', 'sqlalchemy', 'alembic', 'waitress', 'jinja2', 'pint'} & set(sys.modules); "
+        "print(sorted(unasked), file=sys.stderr)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, check=True)
     assert done.stderr.strip() == "[]"
@@ -346,12 +346,13 @@ def test_the_demo_serves_says_so_and_refuses_a_huge_body_unread() -> None:
         try:
             line = started.stdout.readline()
             first = _answer_to(port, f"GET /api/v1/health HTTP/1.0\r\n{host}\r\n")
+            shelf = _answer_to(port, f"GET /api/v1/shelf/larkmere-amine HTTP/1.0\r\n{host}\r\n")
             refused = _answer_to(port, huge)
         finally:
             started.terminate()
     assert f"http://127.0.0.1:{port}/" in line
     assert "example question filled in" in line
-    assert first == b"HTTP/1.0 200"
+    assert first == shelf == b"HTTP/1.0 200"
     assert refused == b"HTTP/1.0 413"
 
 
