@@ -225,10 +225,11 @@ def _allowance_words(
         return f"No yearly ceiling of {active.name} is recorded here; the label tells it."
     if rate is None:
         return f"How much of {active.name} falls on the turf is unknown: tell the area and the carrier volume."
-    left = maximum.to(unit).value - used - rate
-    if left < -1e-9 * maximum.to(unit).value:
-        return f"Over the year's {maximum} by {-left:.3g} {unit}, with {used:.3g} {unit} applied before."
-    return f"{left:.3g} {unit} of {maximum} a year remain after this, with {used:.3g} {unit} applied before."
+    year = maximum.to(unit).value
+    left, before = year - used - rate, f"with {used:.3g} {unit} applied before"
+    if left < -1e-9 * year:
+        return f"Over the year's {year:.3g} {unit} by {-left:.3g} {unit}, {before}."
+    return f"{max(left, 0.0):.3g} {unit} of {year:.3g} {unit} a year remain after this, {before}."
 
 
 def yearly_stops(loads_: Sequence[ActiveLoad]) -> list[Statement]:

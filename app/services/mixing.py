@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from app.engine.errors import FieldFault, InputError
+from app.engine.errors import FieldFault, InputError, UnknownId
 from app.engine.product import Product
 from app.mixing.calibration import (
     AnyCalibration,
@@ -80,7 +80,10 @@ def _of_sprayer(named: Any, sprayer: SprayerLookup | None) -> dict[str, Any]:
     if not isinstance(named, str) or sprayer is None:
         what = "must be the id of a kept sprayer" if sprayer is not None else "names a sprayer, but none are kept here"
         raise InputError([FieldFault("sprayer", what)])
-    told = sprayer(named)
+    try:
+        told = sprayer(named)
+    except UnknownId as error:
+        raise InputError([FieldFault("sprayer", f"{error}")]) from error
     return {key: told[key] for key in ("carrier", "tank") if told.get(key) is not None}
 
 
@@ -91,5 +94,8 @@ def _of_shelf(item: Any, number: int, product: Lookup | None) -> Any:
     if product is None:
         what = "names a product of the shelf, but no shelf is at hand here"
         raise InputError([FieldFault(f"products.{number}.id", what)])
-    held = product(str(item["id"])).model_dump(mode="json", exclude_none=True)
+    try:
+        held = product(str(item["id"])).model_dump(mode="json", exclude_none=True)
+    except UnknownId as error:
+        raise InputError([FieldFault(f"products.{number}.id", f"{error}")]) from error
     return {**held, "rate": item["rate"]} if "rate" in item else held

@@ -51,6 +51,7 @@ def create_app(
     from app.web.shelf import blueprint as shelf
     from app.web.shelf_files import blueprint as shelf_files
     from app.web.side_by_side import blueprint as side_by_side
+    from app.web.sprayers import blueprint as sprayers
     from app.web.survey import blueprint as survey
 
     application = Flask(__name__)
@@ -78,6 +79,7 @@ def create_app(
     application.register_blueprint(shelf)
     application.register_blueprint(shelf_files)
     application.register_blueprint(mix_card)
+    application.register_blueprint(sprayers)
     application.register_blueprint(side_by_side)
     # Every file of calls puts them on the same blueprint.
     api = shelf_calls.blueprint

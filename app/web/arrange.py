@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
+from urllib.parse import urlencode
 
 from app.engine.output import Application, Control, RankedProgram
-from app.engine.situation import Priorities
+from app.engine.situation import Priorities, Situation
 from app.web.choices import STAGE_WORDS
 from knowledge.base import KnowledgeBase
 from knowledge.models import STAGES_BY_LIFE_FORM, Response, Tolerance, Turf, Weed
@@ -31,6 +32,21 @@ def tanks_of(program: RankedProgram) -> list[Tank]:
         first = found[content].application if content in found else application
         found[content] = Tank((*days, application.date), first)
     return list(found.values())
+
+
+def mix_address(application: Application, situation: Situation) -> str:
+    """The mix card of a tank of products of the shelf, with what the question told of the place."""
+    told = {"method": "broadcast", "turf": situation.turf[0], "site_use": situation.site_use}
+    for name, measure in (("area", situation.area), ("carrier", situation.carrier)):
+        if measure is not None:
+            told |= {name: f"{measure.value:g}", f"{name}.unit": measure.unit}
+    for row, product in enumerate(application.products, start=1):
+        if product.id is not None and product.rate is not None:
+            rate = {f"p{row}.rate": f"{product.rate.value:g}", f"p{row}.rate.unit": product.rate.unit}
+            told |= {f"p{row}": product.id, **rate}
+    if application.adjuvant is not None:
+        told["adjuvant"] = application.adjuvant.id
+    return f"/mix?{urlencode(told)}"
 
 
 @dataclass(frozen=True)

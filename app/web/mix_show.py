@@ -75,9 +75,8 @@ def where_words(payload: dict[str, Any], base: KnowledgeBase) -> str:
 
 def sprayer_words(item: StoredSprayer) -> str:
     """A sprayer in one line: its name and what it puts out and holds."""
-    parts = [
-        f"{figure(told['value'])} {told['unit']}" for key in ("carrier", "tank") if (told := item.document.get(key))
-    ]
+    told = [item.document[key] for key in ("carrier", "tank") if item.document.get(key)]
+    parts = [f"{figure(part['value'])} {part['unit']}" for part in told]
     return f"{item.name} ({', '.join(parts)})" if parts else item.name
 
 

@@ -153,6 +153,7 @@ def _answered(found: Recommendation | WhyNot, asked: Asked, settle_at: str = "")
         "numbers": {key: number for number, key in enumerate(found.sources, start=1)},
         "settle_at": settle_at,
         "tanks_of": arrange.tanks_of,
+        "mix_address": arrange.mix_address,
         "score_rows": arrange.score_rows,
         **_form(_typed()),
     }

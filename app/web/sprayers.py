@@ -1,0 +1,246 @@
+"""Sprayers and spreaders: kept with their calibration, and the calibration itself."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+from urllib.parse import urlencode
+
+from flask import Blueprint, redirect, render_template, request
+from werkzeug.wrappers import Response as BaseResponse
+
+from app.engine.errors import FieldFault, InputError
+from app.engine.output import Amount
+from app.services import mixing, sprayers
+from app.store.changed import Changed
+from app.web import mix_show, units
+from app.web.mix_form import USUAL_UNIT
+from app.web.security import here
+from knowledge.quantities import CARRIER_UNITS
+
+blueprint = Blueprint("sprayers", __name__)
+
+KINDS = {
+    "boom": "boom",
+    "gun": "spray gun",
+    "backpack": "backpack",
+    "hand-can": "hand-can",
+    "spreader": "spreader",
+}
+LABELS = {
+    "name": "Name",
+    "kind": "Kind",
+    "carrier": "Carrier volume",
+    "tank": "Tank holds",
+    "calibrated_on": "Calibrated on",
+    "notes": "Notes",
+    "version": "Version",
+}
+# Each calibration with its fields: name, label, unit, hint.
+CALIBRATIONS: dict[str, tuple[str, tuple[tuple[str, str, str, str], ...]]] = {
+    "boom": (
+        "Boom: GPM = GPA x MPH x W / 5940; leave one empty",
+        (
+            ("gpa", "Carrier volume (GPA)", "gal/acre", ""),
+            ("gpm", "Flow of one nozzle (GPM)", "gal/min", ""),
+            ("mph", "Speed (MPH)", "mph", ""),
+            ("width_in", "Nozzle spacing or width sprayed (W)", "in", ""),
+        ),
+    ),
+    "course": (
+        "The 1/128-acre method: ounces caught are gallons an acre",
+        (
+            ("width_in", "Nozzle spacing or width sprayed", "in", ""),
+            (
+                "caught_fl_oz",
+                "Caught in the time of the course",
+                "fl oz",
+                "Left empty, the course is told.",
+            ),
+        ),
+    ),
+    "gun": (
+        "Spray gun by timed area",
+        (
+            ("area_ft2", "Area walked", "ft2", ""),
+            ("seconds", "Time it took", "s", ""),
+            ("caught_fl_oz", "Caught", "fl oz", "Into a bucket, at the same pressure."),
+            ("caught_seconds", "Caught in", "s", ""),
+        ),
+    ),
+    "nozzles": (
+        "Nozzle check: what each gives in the same time",
+        (("caught_fl_oz", "Caught from each nozzle", "fl oz", "With spaces between: 12 12.5 11.8 12.1"),),
+    ),
+    "speed": ("Ground speed", (("feet", "Distance", "ft", ""), ("seconds", "Time it took", "s", ""))),
+}
+
+
+def _system() -> units.System:
+    return units.system_named(request.cookies.get(units.COOKIE))
+
+
+@blueprint.get("/sprayers")
+def listing() -> str:
+    """Every sprayer, and the ways to calibrate one."""
+    return render_template(
+        "sprayers.html",
+        sprayers=sprayers.list_sprayers(here()),
+        kinds=KINDS,
+        calibrations=CALIBRATIONS,
+        amount_exact=mix_show.amount_words,
+    )
+
+
+@blueprint.get("/sprayers/calibrate/<method>")
+def calibrate(method: str) -> str | tuple[str, int] | BaseResponse:
+    """One way to calibrate: its form, and what it comes to."""
+    if method not in CALIBRATIONS:
+        return redirect("/sprayers")
+    typed = {key: value.strip() for key, value in request.args.items() if value.strip()}
+    found, faults = None, dict[str, str]()
+    if typed:
+        try:
+            found = mixing.calibrate(_measured(method, typed))
+        except InputError as error:
+            faults = {fault.path.split(".")[0]: fault.message for fault in reversed(error.faults)}
+    page = render_template(
+        "calibrate.html",
+        method=method,
+        title=CALIBRATIONS[method][0],
+        fields=CALIBRATIONS[method][1],
+        typed=typed,
+        faults=faults,
+        against={},
+        ticked={},
+        found=found,
+        amount_exact=mix_show.amount_words,
+        keep=_keep_address(found.carrier_per_1000_ft2) if found is not None else None,
+    )
+    return (page, 422) if faults else page
+
+
+def _keep_address(carrier: Amount | None) -> str | None:
+    """The form of a new sprayer with this carrier volume filled in."""
+    if carrier is None:
+        return None
+    return f"/sprayers/new?{urlencode({'carrier': f'{carrier.value:.4g}', 'carrier.unit': carrier.unit})}"
+
+
+def _measured(method: str, typed: Mapping[str, str]) -> dict[str, Any]:
+    payload: dict[str, Any] = {"method": method}
+    faults = []
+    for name, _, _, _ in CALIBRATIONS[method][1]:
+        text = typed.get(name, "")
+        if not text:
+            continue
+        try:
+            several = method == "nozzles"
+            figures = [float(part.replace(",", ".")) for part in text.split()]
+            payload[name] = figures if several else figures[0]
+            if not several and len(figures) > 1:
+                raise ValueError(text)
+        except ValueError:
+            faults.append(FieldFault(name, f"'{text[:20]}' is not a number"))
+    if faults:
+        raise InputError(faults)
+    return payload
+
+
+def _typed() -> dict[str, str]:
+    return {key: value.strip() for key, value in request.form.items() if key != "csrf_token"}
+
+
+def _document(typed: Mapping[str, str]) -> dict[str, Any]:
+    document: dict[str, Any] = {"name": typed.get("name", ""), "kind": typed.get("kind", "")}
+    faults = []
+    for name in ("carrier", "tank"):
+        if text := typed.get(name, ""):
+            try:
+                unit = typed.get(f"{name}.unit") or USUAL_UNIT[_system()][name]
+                document[name] = {"value": float(text.replace(",", ".")), "unit": unit}
+            except ValueError:
+                faults.append(FieldFault(name, f"'{text[:20]}' is not a number"))
+    if faults:
+        raise InputError(faults)
+    if typed.get("calibrated_on"):
+        document["calibrated_on"] = typed["calibrated_on"]
+    if typed.get("notes"):
+        document["notes"] = typed["notes"]
+    return document
+
+
+def _of_kept(document: Mapping[str, Any], name: str) -> dict[str, str]:
+    """A kept sprayer as it would be typed."""
+    typed = {"name": name, **{key: str(document.get(key) or "") for key in ("kind", "calibrated_on", "notes")}}
+    for key in ("carrier", "tank"):
+        if told := document.get(key):
+            typed |= {key: units.figure(told["value"], 6), f"{key}.unit": told["unit"]}
+    return typed
+
+
+def _form(
+    slug: str | None, typed: Mapping[str, str], version: int = 0, faults: Mapping[str, str] | None = None, **more: Any
+) -> str:
+    carriers = dict.fromkeys((USUAL_UNIT[_system()]["carrier"], *CARRIER_UNITS))
+    return render_template(
+        "sprayer_form.html",
+        slug=slug,
+        typed=typed,
+        version=version,
+        faults=faults or {},
+        against={},
+        ticked={},
+        kinds=KINDS,
+        labels_of=LABELS,
+        carriers=tuple(carriers),
+        **{"theirs": None, **more},
+    )
+
+
+def _by_field(error: InputError) -> dict[str, str]:
+    return {fault.path.split(".")[0]: fault.message for fault in reversed(error.faults)}
+
+
+@blueprint.get("/sprayers/new")
+def new() -> str:
+    """The form of a new sprayer."""
+    return _form(None, dict(request.args.items()))
+
+
+@blueprint.post("/sprayers/new")
+def add() -> BaseResponse | tuple[str, int]:
+    """Keep a new sprayer."""
+    typed = _typed()
+    try:
+        sprayers.add_sprayer(here(), _document(typed))
+    except InputError as error:
+        return _form(None, typed, faults=_by_field(error)), 422
+    return redirect("/sprayers", code=303)
+
+
+@blueprint.get("/sprayers/<slug>")
+def one(slug: str) -> str:
+    """One sprayer, to be changed."""
+    kept = sprayers.sprayer_named(here(), slug)
+    return _form(slug, _of_kept(kept.document, kept.name), kept.version)
+
+
+@blueprint.post("/sprayers/<slug>")
+def change(slug: str) -> BaseResponse | tuple[str, int]:
+    """Change a sprayer, or tell that somebody else did."""
+    typed = _typed()
+    told = typed.pop("version", "0")
+    version = int(told) if told.isascii() and told.isdigit() else 0
+    try:
+        if typed.pop("remove", ""):
+            sprayers.remove_sprayer(here(), slug, version)
+        else:
+            sprayers.change_sprayer(here(), slug, _document(typed), version)
+    except InputError as error:
+        return _form(slug, typed, version, _by_field(error)), 422
+    except Changed as changed:
+        theirs = _of_kept(changed.stored, changed.name) if changed.stored is not None else {}
+        kept_as = slug if changed.stored is not None else None
+        return _form(kept_as, typed, changed.version or 0, theirs=theirs, said_of=str(changed)), 409
+    return redirect("/sprayers", code=303)
