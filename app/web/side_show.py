@@ -121,7 +121,8 @@ def alone_of(compared: SideBySide) -> list[Alone]:
 def density(compared: SideBySide, base: KnowledgeBase) -> int:
     """How closely a printed page has to be set so that the whole stands on one, 1 (open) to 8."""
     size = room(compared, base)
-    return 1 + sum(size > most for most in _DENSITIES)
+    # What would be too small to read stands on two pages instead.
+    return _ON_TWO_PAGES if size > _MOST else 1 + sum(size > most for most in _DENSITIES)
 
 
 def room(compared: SideBySide, base: KnowledgeBase) -> int:
@@ -156,6 +157,7 @@ def repeated_in(compared: SideBySide) -> tuple[str, ...]:
 # Letters that a mark, a row, a weed, a band and an active by itself take the room of.
 _MARK, _ROW, _WEED, _LANE, _ALONE = 14, 60, 500, 180, 130
 # Letters up to which a page is set at each size.
+_MOST, _ON_TWO_PAGES = 17500, 4
 _DENSITIES = (4500, 6000, 7500, 9500, 11200, 12400, 14500)
 
 
