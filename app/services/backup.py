@@ -7,9 +7,13 @@ import tempfile
 from datetime import UTC, datetime
 from pathlib import Path
 
+from pydantic import ValidationError
+from sqlalchemy import Connection
+
 from app.engine.errors import FieldFault, InputError
 from app.services.knowledge_service import knowledge_base
-from app.store import archive
+from app.services.sprayers import checked_sprayer
+from app.store import archive, products, restoring, sprayers
 from app.store.opening import Store, backup_folder
 from app.version import program_version
 
@@ -32,32 +36,19 @@ def write_backup(store: Store, path: Path, now: datetime) -> None:
     InputError
         When the file cannot be written.
     """
-    data = archive_of(store, now)
-    try:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=path.name, suffix=".part")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(data)
-            Path(name).replace(path)
-        except OSError:
-            Path(name).unlink(missing_ok=True)
-            raise
-    except OSError as error:
-        raise InputError([FieldFault("backup", f"{path} cannot be written: {error.strerror or error}")]) from error
+    _write(archive_of(store, now), path)
 
 
 def keep_aside(store: Store, now: datetime | None = None) -> Path:
-    """Write the archive into the folder of backups, before something that cannot be undone."""
+    """Write the archive into the folder of backups, before something that cannot be undone.
+
+    Raises
+    ------
+    InputError
+        When it cannot be written there.
+    """
     moment = now or datetime.now(UTC)
-    folder = backup_folder(store)
-    folder.mkdir(parents=True, exist_ok=True)
-    path = folder / archive_name(moment)
-    number = 1
-    while path.exists():
-        number += 1
-        path = folder / archive_name(moment).replace(".zip", f"-{number}.zip")
-    write_backup(store, path, moment)
-    return path
+    return _put_aside(store, archive_of(store, moment), moment)
 
 
 def restore_backup(store: Store, data: bytes, now: datetime) -> tuple[dict[str, int], Path]:
@@ -71,7 +62,55 @@ def restore_backup(store: Store, data: bytes, now: datetime) -> tuple[dict[str, 
     Raises
     ------
     InputError
-        When the archive cannot be used; nothing is changed then.
+        When the archive cannot be used, or what is there cannot be kept aside; nothing is changed then.
     """
-    before = keep_aside(store, now)
-    return archive.restore(store, data), before
+    aside: list[Path] = []
+
+    def before(connection: Connection) -> None:
+        kept = archive.written(connection, now, program_version(), knowledge_base().version)
+        aside.append(_put_aside(store, kept, now))
+
+    counts = restoring.restore(store, data, check=_usable, before=before)
+    return counts, aside[0]
+
+
+def _usable(held: Store) -> None:
+    """Refuse an archive with a product or sprayer that could not be read once it is restored."""
+    with held.reading() as session:
+        try:
+            products.every(session)
+            for item in sprayers.every(session):
+                checked_sprayer({**item.document, "name": item.name})
+        except (ValidationError, InputError) as error:
+            archive.refuse("holds a product or sprayer that cannot be used", error)
+
+
+def _put_aside(store: Store, data: bytes, moment: datetime) -> Path:
+    folder = backup_folder(store)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError([FieldFault("backup", f"{folder} cannot be made: {error.strerror or error}")]) from error
+    name = archive_name(moment).removesuffix(".zip")
+    path, number = folder / f"{name}.zip", 1
+    while path.exists():
+        number += 1
+        path = folder / f"{name}-{number}.zip"
+    _write(data, path)
+    return path
+
+
+def _write(data: bytes, path: Path) -> None:
+    try:
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=path.name, suffix=".part")
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            Path(name).replace(path)
+        except OSError:
+            Path(name).unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        raise InputError([FieldFault("backup", f"{path} cannot be written: {error.strerror or error}")]) from error

@@ -52,7 +52,7 @@ def add_sprayer(store: Store, payload: Any) -> StoredSprayer:
     InputError
         Naming every field that cannot be used.
     """
-    name, document = _checked(payload)
+    name, document = checked_sprayer(payload)
     with store.session() as session:
         return sprayers.insert(session, name, document, datetime.now(UTC))
 
@@ -67,7 +67,7 @@ def change_sprayer(store: Store, slug: str, payload: Any, version: int) -> Store
     InputError
         Naming every field that cannot be used.
     """
-    name, document = _checked(payload)
+    name, document = checked_sprayer(payload)
     with store.session() as session:
         return sprayers.update(session, slug, name, document, version, datetime.now(UTC))
 
@@ -84,6 +84,13 @@ def remove_sprayer(store: Store, slug: str, version: int) -> None:
         sprayers.delete(session, slug, version)
 
 
-def _checked(payload: Any) -> tuple[str, dict[str, Any]]:
+def checked_sprayer(payload: Any) -> tuple[str, dict[str, Any]]:
+    """The name and the document of a sprayer given as plain data.
+
+    Raises
+    ------
+    InputError
+        Naming every field that cannot be used.
+    """
     told = validated(Sprayer, payload)
     return told.name, told.model_dump(mode="json", exclude={"name"})

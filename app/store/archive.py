@@ -8,39 +8,57 @@ import json
 import zipfile
 import zlib
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any, NoReturn
 
-from sqlalchemy import Connection, Date, DateTime, Engine, MetaData, Table, insert, select
+from sqlalchemy import Connection, MetaData, Table, select
 
 from app.engine.errors import FieldFault, InputError
 from app.store.models import Base
-from app.store.opening import Store, migrate, newest_revision, open_in_memory, revision_known, revision_of
+from app.store.opening import Store, newest_revision, revision_known, revision_of
 from app.store.settings import PRIVATE
 
 FORMAT = 1
 MANIFEST = "manifest.json"
 MOST_BYTES = 256 * 1024 * 1024
-# What belongs to one installation and one moment stays there: keys, the password, failed log-ins.
+MOST_FILES = 50
+# What belongs to one installation and one moment stays there: failed log-ins, files not yet confirmed.
 _LEFT_OUT = ("failed_login", "pending_import", "alembic_version")
+_PACKING = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
+
+Row = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Archive:
+    """What an archive holds, checked against its manifest: the rows of each table at a revision."""
+
+    revision: str
+    rows: dict[str, list[Row]]
 
 
 def write(store: Store, now: datetime, program_version: str, knowledge_version: str) -> bytes:
-    """The archive of a store.
+    """The archive of a store as it stands at one moment.
 
     Parameters
     ----------
     now : datetime
         The time to note in it, UTC.
     """
+    with store.snapshot() as connection:
+        return written(connection, now, program_version, knowledge_version)
+
+
+def written(connection: Connection, now: datetime, program_version: str, knowledge_version: str) -> bytes:
+    """The archive of what a connection sees."""
     files: dict[str, bytes] = {}
     counts: dict[str, int] = {}
-    with store.engine.execution_options(reads_only=True).connect() as connection:
-        revision = revision_of(connection)
-        for table in _tables(_metadata_at(connection, revision)):
-            lines = [json.dumps(row, ensure_ascii=False, sort_keys=True) for row in _rows(connection, table)]
-            files[f"{table.name}.jsonl"] = "".join(f"{line}\n" for line in lines).encode()
-            counts[f"{table.name}.jsonl"] = len(lines)
+    revision = revision_of(connection)
+    for table in tables(_metadata_at(connection, revision)):
+        lines = [json.dumps(row, ensure_ascii=False, sort_keys=True) for row in _rows(connection, table)]
+        files[f"{table.name}.jsonl"] = "".join(f"{line}\n" for line in lines).encode()
+        counts[f"{table.name}.jsonl"] = len(lines)
     manifest = {
         "format": FORMAT,
         "revision": revision,
@@ -59,31 +77,9 @@ def write(store: Store, now: datetime, program_version: str, knowledge_version: 
     return out.getvalue()
 
 
-def restore(store: Store, data: bytes) -> dict[str, int]:
-    """Replace everything in a store by what an archive holds; on any fault nothing is changed.
-
-    Returns
-    -------
-    dict of str to int
-        Rows restored, by table.
-
-    Raises
-    ------
-    InputError
-        When it is no archive of ours, damaged, or from a newer version.
-    """
-    manifest, rows = _read(data)
-    metadata, rows = _brought_up(manifest["revision"], rows)
-    with store.session() as session:
-        connection = session.connection()
-        for table in reversed(_tables(metadata)):
-            kept = table.c.key.not_in(PRIVATE) if table.name == "setting" else None
-            connection.execute(table.delete() if kept is None else table.delete().where(kept))
-        for table in _tables(metadata):
-            if rows[table.name]:
-                connection.execute(insert(table), rows[table.name])
-        _restart_counters(connection, metadata)
-    return {name: len(found) for name, found in rows.items()}
+def tables(metadata: MetaData) -> list[Table]:
+    """The tables that an archive holds, each behind those it refers to."""
+    return [table for table in metadata.sorted_tables if table.name not in _LEFT_OUT]
 
 
 def _metadata_at(connection: Connection, revision: str | None) -> MetaData:
@@ -95,39 +91,67 @@ def _metadata_at(connection: Connection, revision: str | None) -> MetaData:
     return found
 
 
-def _tables(metadata: MetaData) -> list[Table]:
-    return [table for table in metadata.sorted_tables if table.name not in _LEFT_OUT]
-
-
-def _rows(connection: Connection, table: Table) -> Iterator[dict[str, Any]]:
+def _rows(connection: Connection, table: Table) -> Iterator[Row]:
     for row in connection.execute(select(table).order_by(*table.primary_key.columns)).mappings():
-        if table.name != "setting" or row["key"] not in PRIVATE:
+        if not private(table.name, row):
             yield {key: _plain(value) for key, value in row.items()}
 
 
+def private(table: str, row: Any) -> bool:
+    """Whether a row never leaves this installation, nor comes in from elsewhere: a key or a password."""
+    return table == "setting" and row["key"] in PRIVATE
+
+
 def _plain(value: Any) -> Any:
+    if isinstance(value, datetime):
+        # A database may tell a time in its own zone, or without one, which is UTC.
+        return (value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)).isoformat()
     return value.isoformat() if isinstance(value, date) else value
 
 
-def _read(data: bytes) -> tuple[dict[str, Any], dict[str, list[dict[str, Any]]]]:
-    """The manifest and the rows of each table file, everything checked."""
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            if sum(item.file_size for item in archive.infolist()) > MOST_BYTES:
-                _refuse(f"holds more than {MOST_BYTES // 1024 // 1024} MiB and is not read")
-            files = {item.filename: archive.read(item) for item in archive.infolist()}
-    except (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, EOFError, OSError, NotImplementedError) as error:
-        _refuse("is damaged or no backup of this program", error)
-    except RuntimeError as error:
-        _refuse("is locked with a password; backups of this program are not", error)
+def read(data: bytes) -> Archive:
+    """What an archive holds, everything checked.
+
+    Raises
+    ------
+    InputError
+        When it is no archive of ours, damaged, from a newer version, or holds too much.
+    """
+    files = _unpacked(data)
     manifest = _manifest(files)
-    rows = {}
+    rows: dict[str, list[Row]] = {}
     for name, told in manifest["files"].items():
         found = files.get(name)
         if found is None or hashlib.sha256(found).hexdigest() != told["sha256"]:
-            _refuse(f"is damaged: {name} is not as it was written")
-        rows[name.removesuffix(".jsonl")] = [json.loads(line) for line in found.decode().splitlines()]
-    return manifest, rows
+            refuse(f"is damaged: {name} is not as it was written")
+        rows[name.removesuffix(".jsonl")] = held = _lines(name, found)
+        if len(held) != told["rows"]:
+            refuse(f"is damaged: {name} holds {len(held)} rows and not {told['rows']}")
+    return Archive(str(manifest["revision"]), rows)
+
+
+def _unpacked(data: bytes) -> dict[str, bytes]:
+    """The files in a zip, never more than the limit whatever it says of itself."""
+    if len(data) > MOST_BYTES:
+        _too_much()
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            held = archive.infolist()
+            if sum(item.file_size for item in held) > MOST_BYTES:
+                _too_much()
+            # Only these two are unpacked by the piece, so that a false size costs no memory.
+            if len(held) > MOST_FILES or any(item.compress_type not in _PACKING for item in held):
+                refuse("is no backup of this program")
+            return {item.filename: _content(archive, item) for item in held}
+    except (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, EOFError, OSError, ValueError) as error:
+        refuse("is damaged or no backup of this program", error)
+    except (RuntimeError, NotImplementedError) as error:
+        refuse("is locked or packed in a way that backups of this program are not", error)
+
+
+def _content(archive: zipfile.ZipFile, item: zipfile.ZipInfo) -> bytes:
+    with archive.open(item) as file:
+        return file.read(item.file_size)
 
 
 def _manifest(files: dict[str, bytes]) -> dict[str, Any]:
@@ -135,77 +159,36 @@ def _manifest(files: dict[str, bytes]) -> dict[str, Any]:
         manifest = json.loads(files[MANIFEST])
         number, revision = manifest["format"], manifest["revision"]
         complete = all({"sha256", "rows"} <= set(told) for told in manifest["files"].values())
-    except (KeyError, ValueError, TypeError, AttributeError) as error:
-        _refuse("is no backup of this program: its manifest is missing or cannot be read", error)
+    except (KeyError, ValueError, TypeError, AttributeError, RecursionError) as error:
+        refuse("is no backup of this program: its manifest is missing or cannot be read", error)
     if not complete or not isinstance(number, int):
-        _refuse("is no backup of this program: its manifest is not complete")
+        refuse("is no backup of this program: its manifest is not complete")
     if number > FORMAT or not revision_known(str(revision)):
         by = manifest.get("program", "unknown")
-        _refuse(f"was written by a newer version of the program ({by}); restore it with that version")
+        refuse(f"was written by a newer version of the program ({by}); restore it with that version")
     return dict(manifest)
 
 
-def _refuse(what: str, cause: Exception | None = None) -> NoReturn:
-    raise InputError([FieldFault("backup", f"{what}; nothing was changed")]) from cause
-
-
-def _brought_up(
-    revision: str, rows: dict[str, list[dict[str, Any]]]
-) -> tuple[MetaData, dict[str, list[dict[str, Any]]]]:
-    """The rows as the newest revision holds them, by way of a store in memory at their own."""
-    passing = open_in_memory(to=revision)
+def _lines(name: str, data: bytes) -> list[Row]:
     try:
-        _fill(passing.engine, rows)
-        migrate(passing)
-        metadata = MetaData()
-        metadata.reflect(passing.engine)
-        with passing.engine.connect() as connection:
-            found = {
-                table.name: [dict(row) for row in connection.execute(select(table)).mappings()]
-                for table in _tables(Base.metadata)
-            }
-    finally:
-        passing.close()
-    return Base.metadata, found
+        # Split at line feeds alone: a text may hold other characters that end a line elsewhere.
+        *lines, rest = data.decode().split("\n")
+        rows = [json.loads(line, parse_constant=_no_number) for line in lines]
+    except (ValueError, RecursionError) as error:
+        refuse(f"is damaged: {name} cannot be read", error)
+    if rest or not all(isinstance(row, dict) for row in rows):
+        refuse(f"is damaged: {name} does not hold what it should")
+    return rows
 
 
-def _fill(engine: Engine, rows: dict[str, list[dict[str, Any]]]) -> None:
-    metadata = MetaData()
-    metadata.reflect(engine)
-    for name, found in rows.items():
-        table = metadata.tables.get(name)
-        if table is None or any(set(row) != set(table.columns.keys()) for row in found):
-            _refuse(f"is damaged: {name} does not hold what it should")
-        if not found:
-            continue
-        try:
-            with engine.begin() as connection:
-                connection.execute(insert(table), [_typed(table, row) for row in found])
-        except Exception as error:
-            _refuse(f"is damaged: {name} cannot be read back", error)
+def _no_number(word: str) -> NoReturn:
+    raise ValueError(f"{word} is no number")
 
 
-def _typed(table: Table, row: dict[str, Any]) -> dict[str, Any]:
-    """A row of text and numbers as its columns take it."""
-    typed: dict[str, Any] = {}
-    for key, value in row.items():
-        kind = table.c[key].type
-        if value is not None and isinstance(kind, DateTime):
-            typed[key] = datetime.fromisoformat(value)
-        elif value is not None and isinstance(kind, Date):
-            typed[key] = date.fromisoformat(value)
-        else:
-            typed[key] = value
-    return typed
+def _too_much() -> NoReturn:
+    refuse(f"holds more than {MOST_BYTES // 1024 // 1024} MiB and is not read")
 
 
-def _restart_counters(connection: Connection, metadata: MetaData) -> None:
-    """PostgreSQL counts ids by itself; after rows that bring theirs, it goes on behind the highest."""
-    if connection.dialect.name != "postgresql":
-        return
-    for table in _tables(metadata):
-        if "id" in table.c:
-            connection.exec_driver_sql(
-                f"SELECT setval(pg_get_serial_sequence('{table.name}', 'id'), "
-                f"COALESCE((SELECT MAX(id) FROM {table.name}), 0) + 1, false)"
-            )
+def refuse(what: str, cause: Exception | None = None) -> NoReturn:
+    """Say why an archive cannot be used."""
+    raise InputError([FieldFault("backup", f"{what}; nothing was changed")]) from cause

@@ -61,6 +61,15 @@ class Store:
         with sessionmaker(self.engine.execution_options(reads_only=True), expire_on_commit=False)() as session:
             yield session
 
+    @contextmanager
+    def snapshot(self) -> Iterator[Connection]:
+        """A connection that sees everything as it stood at one moment, whatever others write meanwhile."""
+        engine = self.engine.execution_options(reads_only=True)
+        if engine.dialect.name == "postgresql":
+            engine = engine.execution_options(isolation_level="REPEATABLE READ")
+        with engine.connect() as connection:
+            yield connection
+
     @property
     def where(self) -> str:
         """Where it lies, as it may be shown: without a password."""
