@@ -107,7 +107,11 @@ def _listen(host: str, port: int, password_hash: str | None, *, store: Store, de
 
     knowledge_base()
     application = create_app(
-        allowed_hosts=allowed_hosts(host, port), password_hash=password_hash, store=store, demo=demo
+        allowed_hosts=allowed_hosts(host, port),
+        password_hash=password_hash,
+        needs_password=not is_loopback(host),
+        store=store,
+        demo=demo,
     )
     try:
         server = create_server(

@@ -60,6 +60,16 @@ def _shelf() -> tuple[Product, ...]:
     return shelf_products(current_app.extensions["store"])
 
 
+def body_to_keep(most: int = MAX_BYTES) -> Any:
+    """The JSON document of a call that changes what is kept; its type must say that it is JSON.
+
+    No browser sends that type for a page of another site without asking first, and it is not allowed when it asks.
+    """
+    if not request.is_json:
+        abort(415, description="the body must be application/json, and its Content-Type must say so")
+    return body(most)
+
+
 def body(most: int = MAX_BYTES) -> Any:
     """The JSON document that was sent, of at most so many bytes."""
     # A body without a type is read as JSON, and so is one of the type that command-line clients send

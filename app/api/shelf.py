@@ -6,7 +6,7 @@ from typing import Any
 
 from flask import Response, current_app, jsonify, request
 
-from app.api.routes import blueprint, body
+from app.api.routes import blueprint, body_to_keep
 from app.engine.output import as_json
 from app.services import shelf, shelf_answers
 from app.services.shelf_csv import MAX_BYTES
@@ -40,7 +40,7 @@ def shelf_list() -> Response:
 @blueprint.post("/shelf")
 def shelf_add() -> tuple[Response, int, dict[str, str]]:
     """Put a product on the shelf."""
-    kept = shelf_answers.add(_store(), body())
+    kept = shelf_answers.add(_store(), body_to_keep())
     return jsonify(as_json(kept)), 201, {"Location": f"/api/v1/shelf/{kept.id}"}
 
 
@@ -53,7 +53,7 @@ def shelf_product(slug: str) -> Response:
 @blueprint.put("/shelf/<slug>")
 def shelf_change(slug: str) -> Response:
     """Change a product."""
-    return jsonify(as_json(shelf_answers.change(_store(), slug, body())))
+    return jsonify(as_json(shelf_answers.change(_store(), slug, body_to_keep())))
 
 
 @blueprint.delete("/shelf/<slug>")
@@ -65,7 +65,7 @@ def shelf_remove(slug: str) -> Response:
 @blueprint.post("/shelf/import")
 def shelf_import() -> Response:
     """Preview a file, or import it."""
-    return jsonify(as_json(shelf_answers.bring_in(_store(), body(_MOST_JSON))))
+    return jsonify(as_json(shelf_answers.bring_in(_store(), body_to_keep(_MOST_JSON))))
 
 
 @blueprint.get("/shelf/export.csv")

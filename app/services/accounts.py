@@ -69,10 +69,9 @@ def try_password(store: Store, hashed: str, password: str, now: datetime) -> str
     """
     since = now - FAILURES_COUNT_FOR
     with store.session() as session:
-        if settings.failed_logins_since(session, since) >= MOST_FAILURES:
-            return f"too many failed attempts; wait {FAILURES_COUNT_FOR.seconds // 60} minutes"
         # Counted first and taken back, so that attempts made at once count too.
-        settings.note_failed_login(session, now, since)
+        if not settings.note_failed_login(session, now, since, MOST_FAILURES):
+            return f"too many failed attempts; wait {FAILURES_COUNT_FOR.seconds // 60} minutes"
     if not check_password_hash(hashed, password[:LONGEST_PASSWORD]):
         return "this is not the password"
     with store.session() as session:
@@ -82,9 +81,6 @@ def try_password(store: Store, hashed: str, password: str, now: datetime) -> str
 
 def signing_key(store: Store) -> str:
     """The key that signs cookies; made once, so that a restart ends no log-in."""
-    with store.session() as session:
-        key = settings.get(session, settings.SECRET_KEY)
-        if key is None:
-            key = secrets.token_hex(_KEY_BYTES)
-            settings.put(session, settings.SECRET_KEY, key)
-    return key
+    with store.reading() as session:
+        kept = settings.get(session, settings.SECRET_KEY)
+    return kept or settings.put_first(store, settings.SECRET_KEY, secrets.token_hex(_KEY_BYTES))

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from sqlalchemy import delete, func, select
+from sqlalchemy import delete, func, select, text
+from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from app.store.models import FailedLoginRow, SettingRow
+from app.store.opening import Store
 
 SECRET_KEY = "secret-key"
 PASSWORD_HASH = "password-hash"
@@ -31,21 +33,39 @@ def put(session: Session, key: str, value: str) -> None:
     session.flush()
 
 
+def put_first(store: Store, key: str, value: str) -> str:
+    """Keep a setting unless it is there already; what is kept, whoever was first."""
+    try:
+        with store.session() as session:
+            found = get(session, key)
+            if found is None:
+                put(session, key, value)
+            return found or value
+    except IntegrityError:
+        # Somebody else was quicker by a moment: theirs counts.
+        with store.reading() as session:
+            found = get(session, key)
+        if found is None:
+            raise
+        return found
+
+
 def remove(session: Session, key: str) -> None:
     """Forget a setting."""
     session.execute(delete(SettingRow).where(SettingRow.key == key))
 
 
-def note_failed_login(session: Session, now: datetime, forget_before: datetime) -> None:
-    """Count a failed log-in, and forget those that no longer count."""
-    session.execute(delete(FailedLoginRow).where(FailedLoginRow.at < forget_before))
+def note_failed_login(session: Session, now: datetime, since: datetime, most: int) -> bool:
+    """Count a failed log-in, unless as many as may be have failed since a time; whether it was counted."""
+    if session.get_bind().dialect.name == "postgresql":
+        # Attempts made at once are counted one behind the other; SQLite lets one write at a time anyhow.
+        session.execute(text("LOCK TABLE failed_login IN EXCLUSIVE MODE"))
+    session.execute(delete(FailedLoginRow).where(FailedLoginRow.at < since))
+    if (session.scalar(select(func.count()).select_from(FailedLoginRow)) or 0) >= most:
+        return False
     session.add(FailedLoginRow(at=now))
     session.flush()
-
-
-def failed_logins_since(session: Session, since: datetime) -> int:
-    """How many log-ins have failed since a time."""
-    return session.scalar(select(func.count()).select_from(FailedLoginRow).where(FailedLoginRow.at >= since)) or 0
+    return True
 
 
 def forget_failed_logins(session: Session) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from flask import Flask
 from jinja2 import StrictUndefined
 
-from app.services.accounts import signing_key
+from app.services.accounts import epoch_of, signing_key
 from app.store.opening import Store, open_in_memory
 from app.web.security import csrf, guard
 
@@ -20,6 +20,7 @@ class Setting:
 
     allowed_hosts: frozenset[str]
     password_hash: str | None
+    needs_password: bool
     demo: bool
 
 
@@ -27,6 +28,7 @@ def create_app(
     *,
     allowed_hosts: frozenset[str],
     password_hash: str | None = None,
+    needs_password: bool = False,
     demo: bool = False,
     testing: bool = False,
     store: Store | None = None,
@@ -39,6 +41,8 @@ def create_app(
         Values of the Host header that are answered.
     password_hash : str, optional
         Where it is set, every page and call asks for the password; so they do where one is kept in the store.
+    needs_password : bool
+        Whether others than this machine reach it: then it answers nothing while no password is set.
     store : Store, optional
         Where shelf, sprayers and settings are kept; in memory where none is given.
     """
@@ -56,16 +60,19 @@ def create_app(
 
     application = Flask(__name__)
     application.extensions["store"] = store = store if store is not None else open_in_memory()
+    key = signing_key(store)
     application.config.update(
         MAX_CONTENT_LENGTH=MAX_BODY_BYTES,
-        SECRET_KEY=signing_key(store),
+        SECRET_KEY=key,
+        # Browsers send cookies to every port of a host: two apps beside each other must not spoil each other's.
+        SESSION_COOKIE_NAME=f"swardwright-{epoch_of(key)}",
         WTF_CSRF_TIME_LIMIT=None,
         # Its token lives as long as the browser's session; tests of other things send forms without it.
         WTF_CSRF_ENABLED=not testing,
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SAMESITE="Strict",
         TESTING=testing,
-        SETTING=Setting(allowed_hosts, password_hash, demo),
+        SETTING=Setting(allowed_hosts, password_hash, needs_password, demo),
     )
     application.json.sort_keys = False  # type: ignore[attr-defined]
     application.jinja_env.undefined = StrictUndefined

@@ -284,7 +284,7 @@ def refused(error: HTTPException) -> BaseResponse:
         return make_response(failure(status, error.description or error.name))
     if isinstance(error, CSRFError):
         error.description = STALE_FORM
-    told = error.description if status == 400 and type(error).description != error.description else None
+    told = error.description if status in (400, 403) and type(error).description != error.description else None
     page = make_response(render_template("error.html", status=status, message=told, near=[]), status)
     page.headers.extend([pair for pair in error.get_headers() if pair[0] == "Allow"])
     return page

@@ -97,6 +97,11 @@ def _password() -> Response | None:
     if request.endpoint in OPEN_ENDPOINTS:
         return None
     hashed = password_hash()
+    if hashed is None and current_app.config["SETTING"].needs_password:
+        # It was forgotten while others reach this app: better closed than open.
+        abort(
+            403, description="No password is set any more; set one with 'swardwright password', then load this again."
+        )
     if hashed is None or _logged_in(hashed):
         return None
     if request.blueprint == "api":

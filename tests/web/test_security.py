@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import re
 import time
 from collections.abc import Iterator
@@ -76,6 +77,40 @@ def test_a_form_of_another_site_reaches_no_call(strict: Flask, kind: str) -> Non
     assert "another page" in sent.get_json()["error"]["message"]
 
 
+@pytest.mark.parametrize("kind", ["application/x-www-form-urlencoded", "text/plain", None])
+def test_a_call_that_writes_takes_no_body_that_a_form_can_send(strict: Flask, store: Store, kind: str | None) -> None:
+    # The types that a browser sends for another site without asking first: Fetch standard, "CORS-safelisted
+    # request-header" (from memory). Here as a client that tells no origin.
+    client, label = strict.test_client(), json.dumps(product("Alder").model_dump(mode="json"))
+    for path, body in (("/api/v1/shelf", label), ("/api/v1/shelf/import", '{"csv": "name\nAlder\n", "confirm": true}')):
+        refused = client.post(path, data=body, content_type=kind)
+        assert refused.status_code == 415
+        assert "Content-Type" in refused.get_json()["error"]["message"]
+    assert kept(store) == ()
+    assert client.post("/api/v1/shelf", data=label, content_type="application/json").status_code == 201
+
+
+def test_two_apps_on_one_host_keep_their_own_cookies(strict: Flask) -> None:
+    other = create_app(allowed_hosts=frozenset({"localhost"}))
+    assert other.config["SESSION_COOKIE_NAME"] != strict.config["SESSION_COOKIE_NAME"]
+
+
+def test_an_app_that_others_reach_closes_where_the_password_is_forgotten(store: Store) -> None:
+    accounts.set_password(store, PASSWORD)
+    reached = create_app(allowed_hosts=frozenset({"localhost"}), store=store, needs_password=True)
+    client = reached.test_client()
+    enter(client)
+    assert client.get("/").status_code == 200
+    accounts.remove_password(store)
+    closed = client.get("/shelf")
+    assert closed.status_code == 403
+    assert "swardwright password" in closed.get_data(as_text=True)
+    assert client.get("/api/v1/shelf").status_code == 403
+    accounts.set_password(store, OTHER)
+    assert client.get("/shelf").status_code == 302
+    assert enter(client, OTHER).status_code == 303
+
+
 def enter(client: FlaskClient, password: str = PASSWORD) -> Any:
     return client.post("/login", data={"password": password, "csrf_token": token(client, "/login")})
 
@@ -132,10 +167,11 @@ def test_a_log_in_outlives_a_restart(store: Store) -> None:
     first, second = (create_app(allowed_hosts=frozenset({"localhost"}), store=store) for _ in range(2))
     client = first.test_client()
     enter(client)
-    cookie = client.get_cookie("session")
+    name = first.config["SESSION_COOKIE_NAME"]
+    cookie = client.get_cookie(name)
     assert cookie is not None
     again = second.test_client()
-    again.set_cookie("session", cookie.value)
+    again.set_cookie(name, cookie.value)
     assert again.get("/").status_code == 200
 
 
