@@ -25,8 +25,9 @@ _ROUNDING = 1 + 1e-9
 
 @dataclass(frozen=True)
 class Part:
-    """One active of one product of the plan."""
+    """One active of one product of the plan; `path` is that of the product."""
 
+    path: str
     product: Product
     number: int
     active: Active
@@ -39,10 +40,10 @@ class Part:
 
     def brought(self, rate: Quantity) -> Quantity:
         """What a rate of the product brings of it per acre."""
-        found = delivered(self.product, self.number, rate, self.active, self.form, "products")
+        found = delivered(self.product, self.number, rate, self.active, self.form, self.path)
         if found is None:
             what = f"cannot be counted as {self.active.rate_basis} for {self.active.name}; give it as lb ae/gal"
-            raise InputError([FieldFault(f"products.{self.product.name}.actives", what)])
+            raise InputError([FieldFault(f"{self.path}.actives.{self.number}.content", what)])
         return found.to(self.unit)
 
 
@@ -67,7 +68,7 @@ def parts_of(base: KnowledgeBase, plan: MixPlan) -> tuple[Part, ...]:
                 forms = [item.id for item in active.forms]
                 faults.append(unknown_id(f"{path}.form", f"form of {active.id}", str(told.form), forms))
                 continue
-            found.append(Part(product, number, active, form))
+            found.append(Part(f"products.{index}", product, number, active, form))
     faults += [
         unknown_id(f"turf.{i}", "turf", key, base.turf) for i, key in enumerate(plan.turf) if key not in base.turf
     ]

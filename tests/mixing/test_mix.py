@@ -12,7 +12,7 @@ from app.engine.errors import InputError
 from app.mixing.output import Mix
 from app.services import mixing
 from app.services.knowledge_service import knowledge_base
-from knowledge.quantities import AREA_UNITS, CARRIER_UNITS, MASS_RATE_UNITS, VOLUME_RATE_UNITS, Quantity
+from knowledge.quantities import AREA_UNITS, CARRIER_UNITS, MASS_RATE_UNITS, UNITS, VOLUME_RATE_UNITS, Quantity
 from tests.mixing.made import amount, base_of, dry, granule, mixed, plan, product
 
 SIZES = st.floats(0.5, 500)
@@ -60,8 +60,8 @@ def test_by_hand() -> None:
 @given(
     area=st.tuples(st.floats(0.05, 50), st.sampled_from(AREA_UNITS)),
     carrier=st.tuples(SIZES, st.sampled_from(CARRIER_UNITS)),
-    rate=st.tuples(st.floats(0.05, 5), st.sampled_from(VOLUME_RATE_UNITS)),
-    grams=st.tuples(st.floats(0.05, 5), st.sampled_from(MASS_RATE_UNITS)),
+    rate=st.tuples(st.floats(0.05, 20), st.sampled_from(VOLUME_RATE_UNITS)),
+    grams=st.tuples(st.floats(5, 5000), st.sampled_from(MASS_RATE_UNITS)),
     share=st.floats(0.02, 3),
     units=st.sampled_from(["us", "metric"]),
 )
@@ -73,6 +73,9 @@ def test_tanks_add_up_to_the_load(
     share: float,
     units: str,
 ) -> None:
+    # Litres and grams a hectare that somebody might spray, in every unit.
+    rate = (rate[0] / UNITS[rate[1]][1], rate[1])
+    grams = (grams[0] / UNITS[grams[1]][1], grams[1])
     spray = Quantity(*area).base / 1e4 * Quantity(*carrier).base
     told = {
         "area": {"value": area[0], "unit": area[1]},
@@ -81,8 +84,8 @@ def test_tanks_add_up_to_the_load(
         "units": units,
     }
     made = mixed(
-        product(rate=f"{rate[0]:.6f} {rate[1]}"),
-        dry(rate=f"{grams[0]:.6f} {grams[1]}"),
+        product(rate=f"{rate[0]:.12f} {rate[1]}"),
+        dry(rate=f"{grams[0]:.12f} {grams[1]}"),
         turf=None,
         site_use=None,
         **told,
