@@ -17,6 +17,7 @@ from app.services import advice, calibration, knowledge_service
 from app.services import side_by_side as comparing
 from app.services.shelf import shelf_products
 from app.services.strict_json import MAX_BYTES, read_json
+from app.store.opening import StoreFault
 from app.version import program_version
 
 UNASKED_TYPE = "application/x-www-form-urlencoded"
@@ -43,6 +44,12 @@ def bad_input(error: InputError) -> tuple[Response, int]:
 def not_known(error: UnknownId) -> tuple[Response, int]:
     """An entry that is not there: 404 with the three nearest."""
     return failure(404, str(error))
+
+
+@blueprint.errorhandler(StoreFault)
+def store_away(error: StoreFault) -> tuple[Response, int]:
+    """What is kept cannot be read or written now: 503."""
+    return failure(503, str(error))
 
 
 @blueprint.errorhandler(HTTPException)

@@ -16,13 +16,14 @@ from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from alembic.util import CommandError
 from platformdirs import user_data_path
-from sqlalchemy import Engine, create_engine, event, make_url
+from sqlalchemy import Engine, create_engine, event, inspect, make_url
 from sqlalchemy.engine import URL, Connection
-from sqlalchemy.exc import ArgumentError, SQLAlchemyError
+from sqlalchemy.exc import ArgumentError, DataError, DBAPIError, IntegrityError, ProgrammingError, SQLAlchemyError
 from sqlalchemy.orm import Session, sessionmaker
 from sqlalchemy.pool import StaticPool
 
-from app.engine.errors import FieldFault, InputError
+from app.engine.errors import FieldFault, InputError, SwardwrightError
+from app.store.models import Base
 
 FOLDER_VARIABLE = "SWARDWRIGHT_DATA"
 DATABASE_VARIABLE = "SWARDWRIGHT_DATABASE_URL"
@@ -32,6 +33,10 @@ _BUSY_MILLISECONDS = 10_000
 _MIGRATIONS = Path(__file__).with_name("migrations")
 # Any number, the same for every worker: who holds it migrates, the others wait.
 _MIGRATION_LOCK = 5_940_128
+
+
+class StoreFault(SwardwrightError):
+    """The database cannot be read or written now: full, locked, damaged or away; what was begun is undone."""
 
 
 @dataclass(frozen=True)
@@ -52,13 +57,14 @@ class Store:
     @contextmanager
     def session(self) -> Iterator[Session]:
         """A session that writes: its changes are kept when it ends, and undone when it fails."""
-        with sessionmaker(self.engine, expire_on_commit=False).begin() as session:
+        with self._told(), sessionmaker(self.engine, expire_on_commit=False).begin() as session:
             yield session
 
     @contextmanager
     def reading(self) -> Iterator[Session]:
         """A session that only reads, beside whoever writes."""
-        with sessionmaker(self.engine.execution_options(reads_only=True), expire_on_commit=False)() as session:
+        engine = self.engine.execution_options(reads_only=True)
+        with self._told(), sessionmaker(engine, expire_on_commit=False)() as session:
             yield session
 
     @contextmanager
@@ -67,8 +73,19 @@ class Store:
         engine = self.engine.execution_options(reads_only=True)
         if engine.dialect.name == "postgresql":
             engine = engine.execution_options(isolation_level="REPEATABLE READ")
-        with engine.connect() as connection:
+        with self._told(), engine.connect() as connection:
             yield connection
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        """Says in one sentence what ails the database; what ails a row or a statement passes as it is."""
+        try:
+            yield
+        except (DataError, IntegrityError, ProgrammingError):
+            raise
+        except DBAPIError as error:
+            what = f"{self.where} cannot be used just now: {_first_line(error)}; nothing was stored"
+            raise StoreFault(what) from error
 
     @property
     def where(self) -> str:
@@ -186,9 +203,10 @@ def _prepare_sqlite(engine: Engine) -> None:
     def on_connect(connection: Any, _record: Any) -> None:
         # The driver's own half-way transactions are off; `on_begin` begins them in full.
         connection.isolation_level = None
+        # Patience first: the next line may already meet another writer.
+        connection.execute(f"PRAGMA busy_timeout={_BUSY_MILLISECONDS}")
         connection.execute("PRAGMA journal_mode=WAL")
         connection.execute("PRAGMA foreign_keys=ON")
-        connection.execute(f"PRAGMA busy_timeout={_BUSY_MILLISECONDS}")
 
     @event.listens_for(engine, "begin")
     def on_begin(connection: Connection) -> None:
@@ -239,7 +257,19 @@ def migrate(store: Store, before: Callable[[Store], object] | None = None, to: s
         with connection.begin():
             if connection.dialect.name == "postgresql":
                 connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_MIGRATION_LOCK})")
+            if revision_of(connection) is None:
+                _refuse_another_programs(store, connection)
             command.upgrade(_config(connection), to)
+
+
+def _refuse_another_programs(store: Store, connection: Connection) -> None:
+    """A new store is made in an empty file; a server's database may hold other tables, but none of our names."""
+    found = set(inspect(connection).get_table_names()) - {"alembic_version"}
+    if store.engine.dialect.name != "sqlite":
+        found &= set(Base.metadata.tables)
+    if found:
+        what = f"{store.where} holds the table '{min(found)}' of another program; choose another folder or database"
+        raise InputError([FieldFault("--data", what)])
 
 
 def revision_known(revision: str) -> bool:

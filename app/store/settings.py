@@ -39,7 +39,8 @@ def put_first(store: Store, key: str, value: str) -> str:
         with store.session() as session:
             found = get(session, key)
             if found is None:
-                put(session, key, value)
+                # Inserted, never changed: what another puts there between the two lines is refused to us.
+                session.add(SettingRow(key=key, value=value))
             return found or value
     except IntegrityError:
         # Somebody else was quicker by a moment: theirs counts.

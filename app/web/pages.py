@@ -6,7 +6,7 @@ from datetime import date
 from typing import Any
 from urllib.parse import urlencode
 
-from flask import Blueprint, Response, current_app, jsonify, make_response, redirect, render_template, request
+from flask import Blueprint, Response, current_app, g, jsonify, make_response, redirect, render_template, request
 from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as BaseResponse
@@ -18,12 +18,13 @@ from app.engine.product import Product
 from app.services import advice, knowledge_service
 from app.services.search import suggest
 from app.services.shelf import shelf_products
+from app.store.opening import StoreFault
 from app.version import program_version
 from app.web import arrange, units
 from app.web.choices import form_choices
 from app.web.fields import FIELD_LABELS, KIND_OF_FIELD, QUICK
 from app.web.forms import Asked, read_question
-from app.web.security import STALE_FORM, here, own_path, password_hash
+from app.web.security import STALE_FORM, here, own_path
 from app.web.show import helpers
 
 blueprint = Blueprint("pages", __name__)
@@ -63,7 +64,8 @@ def _everywhere() -> dict[str, Any]:
         "knowledge_version": base.version,
         "program_version": program_version(),
         "system": _system(),
-        "guarded": password_hash() is not None,
+        # Not asked of the store again: a page that says the store is away must not need it.
+        "guarded": g.get("logged_in", False),
         "labels": units.LABELS[_system()],
         "asked_at": request.full_path.rstrip("?"),
         "numbers": {},
@@ -274,6 +276,12 @@ def not_known(error: UnknownId) -> tuple[str, int]:
 def _near(error: UnknownId) -> list[tuple[str, str]]:
     base = knowledge_service.knowledge_base()
     return [(kind, key) for key in error.near for kind in _KINDS if key in getattr(base, kind)]
+
+
+@blueprint.app_errorhandler(StoreFault)
+def store_away(error: StoreFault) -> tuple[str, int]:
+    """What is kept cannot be read or written now."""
+    return render_template("error.html", status=503, message=f"{error}.", near=[]), 503
 
 
 @blueprint.app_errorhandler(HTTPException)

@@ -6,7 +6,7 @@ import time
 from datetime import UTC, datetime
 from urllib.parse import urlencode, urlsplit
 
-from flask import Flask, Response, abort, current_app, redirect, request, session
+from flask import Flask, Response, abort, current_app, g, redirect, request, session
 from flask_wtf.csrf import CSRFProtect
 
 from app.services import accounts
@@ -99,10 +99,11 @@ def _password() -> Response | None:
     hashed = password_hash()
     if hashed is None and current_app.config["SETTING"].needs_password:
         # It was forgotten while others reach this app: better closed than open.
-        abort(
-            403, description="No password is set any more; set one with 'swardwright password', then load this again."
-        )
-    if hashed is None or _logged_in(hashed):
+        abort(403, description="No password is set any more; set one with 'swardwright password', then log in again.")
+    if hashed is None:
+        return None
+    if _logged_in(hashed):
+        g.logged_in = True
         return None
     if request.blueprint == "api":
         abort(401, description="Log in first.")

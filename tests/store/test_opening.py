@@ -7,14 +7,16 @@ from pathlib import Path
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
-from sqlalchemy import inspect, text
+from sqlalchemy import create_engine, inspect, text
 
 from app.engine.errors import InputError
+from app.store import opening
 from app.store.models import Base
 from app.store.opening import (
     DATABASE_VARIABLE,
     FILE_NAME,
     Store,
+    StoreFault,
     data_folder,
     migrate,
     newest_revision,
@@ -54,6 +56,7 @@ def test_sqlite_keeps_a_log_and_its_references(tmp_path: Path) -> None:
     with store.reading() as session:
         assert session.execute(text("PRAGMA journal_mode")).scalar() == "wal"
         assert session.execute(text("PRAGMA foreign_keys")).scalar() == 1
+        assert session.execute(text("PRAGMA busy_timeout")).scalar() == 10_000
     assert (tmp_path / FILE_NAME).exists()
     store.close()
 
@@ -73,6 +76,61 @@ def test_a_file_that_is_no_database_is_said(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="cannot be used as a store"):
         open_store(tmp_path)
     assert (tmp_path / FILE_NAME).read_bytes() == before
+
+
+def test_the_database_of_another_program_is_left_alone(address: str, tmp_path: Path) -> None:
+    engine = create_engine(address)
+    with engine.begin() as connection:
+        connection.execute(text("CREATE TABLE product (id INTEGER)"))
+    with pytest.raises(InputError, match="'product' of another program"):
+        open_store(tmp_path / "data", address)
+    assert inspect(engine).get_table_names() == ["product"]
+    engine.dispose()
+
+
+def test_a_server_may_hold_other_tables_beside_ours(address: str, tmp_path: Path) -> None:
+    engine = create_engine(address)
+    with engine.begin() as connection:
+        connection.execute(text("CREATE TABLE invoice (id INTEGER)"))
+    if engine.dialect.name == "sqlite":
+        with pytest.raises(InputError, match="'invoice' of another program"):
+            open_store(tmp_path / "data", address)
+    else:
+        open_store(tmp_path / "data", address).close()
+        assert {"invoice", "product"} <= set(inspect(engine).get_table_names())
+    engine.dispose()
+
+
+def test_a_folder_that_cannot_be_written_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    # Whoever runs the tests as root may write everywhere, so that the answer of the system is made here.
+    monkeypatch.setattr(opening.os, "access", lambda *_: False)
+    with pytest.raises(InputError, match="cannot be used as the data folder: permission denied"):
+        open_store(tmp_path)
+    assert not (tmp_path / FILE_NAME).exists()
+
+
+INSERT = text("INSERT INTO setting (key, value) VALUES (:key, :value)")
+
+
+def fill(store: Store, rows: int, most_pages: int = 1000) -> None:
+    with store.session() as session:
+        session.execute(text(f"PRAGMA max_page_count = {most_pages}"))
+        for number in range(rows):
+            session.execute(INSERT, {"key": str(number), "value": "x" * 4000})
+
+
+def test_what_is_locked_or_full_is_told_in_a_sentence(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(opening, "_BUSY_MILLISECONDS", 50)
+    store = open_store(tmp_path)
+    with store.session() as first:
+        first.execute(INSERT, {"key": "a", "value": "b"})
+        with pytest.raises(StoreFault, match="locked; nothing was stored"):
+            fill(store, 1)
+    with pytest.raises(StoreFault, match="full; nothing was stored"):
+        fill(store, 200, most_pages=1)
+    with store.reading() as session:
+        assert session.execute(text("SELECT count(*) FROM setting")).scalar() == 1
+    store.close()
 
 
 def test_a_folder_that_is_a_file_is_said(tmp_path: Path) -> None:

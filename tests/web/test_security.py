@@ -13,9 +13,10 @@ from typing import Any
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
+from sqlalchemy.exc import OperationalError
 
 from app.services import accounts, backup
-from app.store import products
+from app.store import products, settings
 from app.store.opening import Store, open_in_memory
 from app.web import create_app, security
 from tests.store.test_products import FULL, NOW, kept, product
@@ -186,6 +187,28 @@ def test_failures_are_counted_over_all_workers_and_pass(store: Store) -> None:
     assert hashed is not None
     later = datetime.now(UTC) + accounts.FAILURES_COUNT_FOR
     assert accounts.try_password(store, hashed, PASSWORD, later) is None
+
+
+@pytest.mark.parametrize("guarded", [True, False])
+def test_a_store_that_is_away_is_told_on_page_and_call(
+    strict: Flask, store: Store, monkeypatch: pytest.MonkeyPatch, guarded: bool
+) -> None:
+    client = strict.test_client()
+    if guarded:
+        accounts.set_password(store, PASSWORD)
+        enter(client)
+
+    def away(*_: object) -> None:
+        raise OperationalError("SELECT", {}, Exception("database disk image is malformed"))
+
+    monkeypatch.setattr(products, "every", away)
+    page, call = client.get("/shelf"), client.get("/api/v1/shelf")
+    assert (page.status_code, call.status_code) == (503, 503)
+    assert "disk image is malformed; nothing was stored" in page.get_data(as_text=True)
+    assert "disk image is malformed; nothing was stored" in call.get_json()["error"]["message"]
+    monkeypatch.setattr(settings, "get", away)
+    # Even where the password cannot be looked up; nobody is let in then.
+    assert [client.get(path).status_code for path in ("/", "/login", "/api/v1/shelf")] == [503, 503, 503]
 
 
 def test_the_password_is_not_kept_as_typed(store: Store) -> None:
