@@ -16,6 +16,7 @@ from app.services import knowledge_service, label_text, shelf
 from app.services.shelf_csv import COLUMNS
 from app.store.changed import Changed
 from app.web import units
+from app.web.conflict import Conflict, conflict
 from app.web.label_fields import MOST_ROWS, in_page_order, label_choices, label_of
 from app.web.label_form import Typed, read_label, shown_label
 from app.web.security import here
@@ -148,22 +149,32 @@ def change_stock(slug: str) -> Page:
     try:
         payload = label_text.measure(told, request.form.get("stock.unit", "")) if told else None
         shelf.change_stock(here(), slug, payload, _version())
-    except (label_text.Unreadable, InputError, Changed) as error:
+    except (label_text.Unreadable, InputError) as error:
         words = error.faults[0].message if isinstance(error, InputError) else str(error)
-        product, version = shelf.product_named(here(), slug)
-        status = 409 if isinstance(error, Changed) else 422
-        shown = {"product": product, "version": version, "fault": words, "told": told}
-        return render_template("product_stock.html", **shown, unit_choices=_units()), status
+        return _stock_form(slug, told, fault=words), 422
+    except Changed as changed:
+        return _stock_form(slug, told, changed=changed), 409
     return redirect(f"/shelf/{slug}", code=303)
 
 
 @blueprint.get("/shelf/<slug>/stock")
 def stock_form(slug: str) -> str:
     """The form for what is at hand."""
+    return _stock_form(slug)
+
+
+def _stock_form(slug: str, told: str | None = None, *, fault: str = "", changed: Changed | None = None) -> str:
     product, version = shelf.product_named(here(), slug)
-    told = "" if product.stock is None else label_text.measure_text(product.stock)
-    shown = {"product": product, "version": version, "fault": "", "told": told}
-    return render_template("product_stock.html", **shown, unit_choices=_units())
+    stored = "" if product.stock is None else label_text.measure_text(product.stock)
+    return render_template(
+        "product_stock.html",
+        product=product,
+        version=version,
+        fault=fault,
+        told=stored if told is None else told,
+        conflict=conflict(changed, [("Stock", told or "", stored)], f"/shelf/{slug}") if changed is not None else None,
+        unit_choices=_units(),
+    )
 
 
 @blueprint.get("/shelf/<slug>/remove")
@@ -215,17 +226,21 @@ def _not_saved(typed: Typed, product: Named | None = None, version: int = 0) -> 
     return None
 
 
-def _conflict(typed: Typed, changed: Changed) -> dict[str, Any]:
+def _conflict(typed: Typed, changed: Changed) -> Conflict:
     """What differs between what was typed and what is stored now."""
     if changed.stored is None:
-        return {"removed": True, "rows": []}
+        return conflict(changed, (), "/shelf")
     mine, theirs = shelf.checked_product(typed.payload), Product.model_validate(changed.stored)
-    rows = [
-        (column.name, column.write(getattr(mine, column.field)), column.write(getattr(theirs, column.field)))
+    words = (
+        (
+            column.name.capitalize(),
+            column.write(getattr(mine, column.field)),
+            column.write(getattr(theirs, column.field)),
+        )
         for column in COLUMNS
-        if column.field != "id" and getattr(mine, column.field) != getattr(theirs, column.field)
-    ]
-    return {"removed": False, "rows": rows}
+        if column.field != "id"
+    )
+    return conflict(changed, words, f"/shelf/{changed.key}/edit")
 
 
 def _form(typed: Typed, **shown: Any) -> str:

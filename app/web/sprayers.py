@@ -14,6 +14,7 @@ from app.engine.output import Amount
 from app.services import mixing, sprayers
 from app.store.changed import Changed
 from app.web import mix_show, units
+from app.web.conflict import conflict
 from app.web.mix_form import USUAL_UNIT
 from app.web.security import here
 from knowledge.quantities import CARRIER_UNITS
@@ -194,7 +195,7 @@ def _form(
         kinds=KINDS,
         labels_of=LABELS,
         carriers=tuple(carriers),
-        **{"theirs": None, **more},
+        **{"conflict": None, **more},
     )
 
 
@@ -240,7 +241,23 @@ def change(slug: str) -> BaseResponse | tuple[str, int]:
     except InputError as error:
         return _form(slug, typed, version, _by_field(error)), 422
     except Changed as changed:
-        theirs = _of_kept(changed.stored, changed.name) if changed.stored is not None else {}
-        kept_as = slug if changed.stored is not None else None
-        return _form(kept_as, typed, changed.version or 0, theirs=theirs, said_of=str(changed)), 409
+        if changed.stored is None and not typed:
+            return redirect("/sprayers", code=303)
+        return _conflicting(slug, typed, changed), 409
     return redirect("/sprayers", code=303)
+
+
+def _conflicting(slug: str, typed: dict[str, str], changed: Changed) -> str:
+    """The form with what was typed, under what differs from what is kept now."""
+    if changed.stored is None:
+        return _form(None, typed, conflict=conflict(changed, (), "/sprayers"))
+    theirs = _of_kept(changed.stored, changed.name)
+    words = [(label, _words(typed, key), _words(theirs, key)) for key, label in LABELS.items() if key != "version"]
+    # Whoever removes has typed nothing, and is shown what is kept now.
+    told = conflict(changed, words if typed else None, f"/sprayers/{slug}")
+    return _form(slug, typed or theirs, changed.version or 0, conflict=told)
+
+
+def _words(typed: Mapping[str, str], key: str) -> str:
+    told = typed.get(key, "")
+    return KINDS.get(told, told) if key == "kind" else f"{told} {typed.get(f'{key}.unit', '')}".strip() if told else ""

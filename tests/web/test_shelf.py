@@ -214,6 +214,7 @@ def test_the_second_of_two_is_shown_both_and_can_still_store(client: FlaskClient
     assert "mine" in text
     assert 'name="version" value="2"' in text
     assert shelf.product_named(store, "trial-broadleaf-4")[0].notes == "theirs"
+    assert "Take theirs" in text
     assert client.post("/shelf/trial-broadleaf-4/edit", data={**TYPED, "version": "2"}).status_code == 303
 
 
@@ -239,7 +240,10 @@ def test_stock_is_changed_alone(client: FlaskClient, store: Store) -> None:
     path = "/shelf/trial-broadleaf-4/stock"
     assert "2 gal" in page(client, path)
     assert client.post(path, data={"version": "1", "stock": "1.5", "stock.unit": "gal"}).status_code == 303
-    assert client.post(path, data={"version": "1", "stock": "9 gal"}).status_code == 409
+    second = client.post(path, data={"version": "1", "stock": "9 gal"})
+    assert second.status_code == 409
+    for words in ("Somebody else was quicker", '"You typed">9 gal<', '"Stored now">1.5 gal<', "Keep mine"):
+        assert words in second.get_data(as_text=True)
     assert client.post(path, data={"version": "2", "stock": "9 oz"}).status_code == 422
     assert str(shelf.product_named(store, "trial-broadleaf-4")[0].stock) == "value=1.5 unit='gal'"
 

@@ -54,7 +54,7 @@ def test_the_second_is_told_and_shown_both(client: FlaskClient, store: Store) ->
     second = client.post("/sprayers/blue-boom", data={**BOOM, "carrier": "48", "version": "1"})
     shown = second.get_data(as_text=True)
     assert second.status_code == 409
-    assert "Changed meanwhile" in shown
+    assert "Somebody else was quicker" in shown
     assert "44 gal/acre" in shown
     assert "48 gal/acre" in shown
     assert list_sprayers(store)[0].document["carrier"]["value"] == 44
@@ -62,6 +62,23 @@ def test_the_second_is_told_and_shown_both(client: FlaskClient, store: Store) ->
     assert 'name="version" value="2"' in shown
     assert client.post("/sprayers/blue-boom", data={**BOOM, "carrier": "48", "version": "2"}).status_code == 303
     assert list_sprayers(store)[0].document["carrier"]["value"] == 48
+
+
+def test_what_somebody_else_changed_is_not_removed_unseen(client: FlaskClient, store: Store) -> None:
+    client.post("/sprayers/new", data=BOOM)
+    client.post("/sprayers/blue-boom", data={**BOOM, "carrier": "44", "version": "1"})
+    refused = client.post("/sprayers/blue-boom", data={"remove": "yes", "version": "1"})
+    shown = refused.get_data(as_text=True)
+    assert refused.status_code == 409
+    assert 'value="44"' in shown
+    assert len(list_sprayers(store)) == 1
+    assert "shown as it is stored now" in shown
+    for _ in range(2):
+        assert client.post("/sprayers/blue-boom", data={"remove": "yes", "version": "2"}).status_code == 303
+    back = client.post("/sprayers/blue-boom", data={**BOOM, "version": "2"})
+    assert back.status_code == 409
+    assert "Put mine back" in back.get_data(as_text=True)
+    assert 'action="/sprayers/new"' in back.get_data(as_text=True)
 
 
 @pytest.mark.parametrize(
