@@ -345,8 +345,18 @@ def doses_delivered(
         dose = stated_dose(base, understood, part.active, part.form, amount, f"{path}.actives.{number}")
         # Told in the unit of the ceilings that it is held against.
         counted = dose.rate.to(f"lb {dose.active.rate_basis}/acre")
-        doses.append(replace(dose, rate=counted, level="product", product=use))
+        dose = replace(dose, rate=counted, level="product", product=use)
+        doses.append(_for_purpose(understood, dose))
     return tuple(doses)
+
+
+def _for_purpose(understood: Understood, dose: Dose) -> Dose:
+    """The dose held against the usual rates of the use that its label's line is for, where there are some."""
+    purpose = dose.product.line.purpose if dose.product is not None and dose.product.line is not None else None
+    if purpose not in dose.active.timing:
+        return dose
+    usual = _turf_rate(dose.active, understood, purpose)
+    return replace(dose, timing=purpose, usual=usual) if usual is not None else dose
 
 
 def active_amount(product: Product, number: int, rate: Quantity, path: str) -> Rate:

@@ -18,7 +18,7 @@ from app.engine.recommend import recommend
 from app.engine.screening import screen
 from app.engine.situation import Situation
 from app.engine.understood import understand
-from knowledge.base import KnowledgeBase
+from knowledge.base import KnowledgeBase, rate_for
 from knowledge.quantities import Quantity, parse_quantity
 
 Make = Callable[..., Situation]
@@ -132,6 +132,18 @@ def test_a_products_actives_stay_together(base: KnowledgeBase, situation: Make) 
         # Pounds an acre are quarts times content by four.
         for active, content in zip(product.actives, (3, 0.8, 0.3), strict=True):
             assert active.rate.value == pytest.approx(quarts * content / 4, rel=1e-3)
+
+
+def test_a_line_before_emergence_is_held_against_the_rates_of_that_use(base: KnowledgeBase, situation: Make) -> None:
+    turf = base.turf["tall-fescue"]
+    both = next(a for a in base.actives.values() if len(a.timing) == 2 and all(rate_for(a, turf, t) for t in a.timing))
+    told = made("Marl Both", f"{both.id} 1 lb {both.rate_basis}/gal")
+    for purpose in both.timing:
+        line = {**told["rates"][0], "purpose": purpose}
+        product = Product.model_validate({**told, "rates": [line]})
+        doses = [d for o in product_doses(base, understand(situation(), base), [product]) for d in o.doses]
+        assert {dose.timing for dose in doses} == {purpose}
+        assert {dose.usual.timing for dose in doses if dose.usual is not None} == {purpose}
 
 
 def test_two_mixtures_may_share_a_tank(base: KnowledgeBase, situation: Make) -> None:
