@@ -1,0 +1,1 @@
+"""An invented branch: data alone, found as a package wherever the program is installed."""
