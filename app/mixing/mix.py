@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from app.engine.citations import cited, source_ids
+from app.engine.citations import cautions_said, cited, source_ids, stops_said
 from app.engine.cost import pack_amount, packs_to_buy
 from app.engine.errors import FieldFault, InputError
 from app.engine.output import Amount, Caution, PackToBuy, Statement
 from app.engine.product import Product
 from app.mixing.allowance import Part, ceiling_share, loads, parts_of, rate_stops, yearly_stops
 from app.mixing.amounts import adjuvant_amount, area_of_spray, hectares, product_amount
+from app.mixing.barred import findings_here
 from app.mixing.order import filling, jar_test, rinse
 from app.mixing.output import (
     ActiveLoad,
@@ -70,8 +71,15 @@ def mix(base: KnowledgeBase, plan: MixPlan) -> Mix:
     shares = {product.name: ceiling_share(base, plan, product, parts) for product in plan.products}
     tanks = tuple(_tank(base, plan, number, fill, shares) for number, fill in enumerate(fills, start=1))
     load = loads(base, plan, parts, totals)
-    stops = (*rate_stops(base, plan, parts), *yearly_stops(load), *_carrier_stops(base, plan, parts))
-    warnings = (*_pour_warnings(base, tanks), *_area_warnings(plan))
+    # No plan tells how the turf stands, so that nothing in it settles what a finding leaves open.
+    here = [replace(finding, settled_by=None) for finding in findings_here(base, plan, parts)]
+    stops = (
+        *stops_said(base, here),
+        *rate_stops(base, plan, parts),
+        *yearly_stops(load),
+        *_carrier_stops(base, plan, parts),
+    )
+    warnings = (*_pour_warnings(base, tanks), *_place_warnings(plan), *cautions_said(base, here))
     steps = filling(base, plan)
     jar = jar_test(base, plan, whole.spray or 0.0, _with_adjuvant(base, plan, totals, whole))
     rinsing = rinse(base, plan, plan.tank.quantity if plan.tank is not None else None)
@@ -274,11 +282,15 @@ def _pour_warnings(base: KnowledgeBase, tanks: Sequence[TankMix]) -> list[Cautio
     return list(found.values())
 
 
-def _area_warnings(plan: MixPlan) -> list[Caution]:
+def _place_warnings(plan: MixPlan) -> list[Caution]:
+    found = []
     if not plan.turf:
-        text = "The turf is not told, so its rates and yearly ceilings are not held against this mix."
-        return [Caution(code="turf-untold", severity="caution", text=text, settled_by="turf")]
-    return []
+        text = "The turf is not told, so what hurts it, its rates and yearly ceilings are not held against this mix."
+        found.append(Caution(code="turf-untold", severity="caution", text=text, settled_by="turf"))
+    if plan.site_use is None:
+        text = "The use of the turf is not told, so what is kept from some uses is not held against this mix."
+        found.append(Caution(code="site-untold", severity="caution", text=text, settled_by="site_use"))
+    return found
 
 
 def _spreader(plan: MixPlan, totals: dict[str, Quantity]) -> tuple[SpreaderOutput, ...]:
