@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from app.cli.shared import add_command, print_text
+from app.cli.shared import ANSWERED, add_command, print_text
 from app.engine.errors import FieldFault, InputError
 
 if TYPE_CHECKING:
@@ -46,7 +47,7 @@ def backup_commands(commands: Any) -> None:
         "",
         "The password and the key of the log-ins are not in it.",
     )
-    backup.add_argument("file", type=Path, metavar="FILE", help="the archive to write")
+    backup.add_argument("file", type=Path, metavar="FILE", help="the archive to write (- for standard output)")
     data_option(backup)
     backup.set_defaults(run=run_backup)
     restore = add_command(
@@ -57,30 +58,41 @@ def backup_commands(commands: Any) -> None:
         "",
         "What is kept now is written to the folder of backups first; a damaged or newer archive changes nothing.",
     )
-    restore.add_argument("file", type=Path, metavar="FILE", help="the archive to read")
+    restore.add_argument("file", type=Path, metavar="FILE", help="the archive to read (- for standard input)")
     data_option(restore)
     restore.set_defaults(run=run_restore)
 
 
 def run_backup(arguments: argparse.Namespace) -> int:
     """Write the archive."""
-    from app.services.backup import write_backup
+    from app.services.backup import archive_of, write_backup
 
+    now = datetime.now(UTC)
     with store_of(arguments) as store:
-        write_backup(store, arguments.file, datetime.now(UTC))
+        if str(arguments.file) == "-":
+            sys.stdout.buffer.write(archive_of(store, now))
+            return ANSWERED
+        write_backup(store, arguments.file, now)
     return print_text(f"Everything that is kept was written to {arguments.file}.\n")
 
 
 def run_restore(arguments: argparse.Namespace) -> int:
     """Read the archive back."""
-    from app.services.backup import restore_backup
+    from app.services.backup import counted, restore_backup
+    from app.store.archive import MOST_BYTES
 
-    try:
-        data = arguments.file.read_bytes()
-    except OSError as error:
-        what = f"{arguments.file} cannot be read: {error.strerror or error}"
-        raise InputError([FieldFault("backup", what)]) from error
+    data = _read(arguments.file, MOST_BYTES)
     with store_of(arguments) as store:
         counts, before = restore_backup(store, data, datetime.now(UTC))
-    told = ", ".join(f"{count} in {name}" for name, count in counts.items())
-    return print_text(f"Restored: {told}. What was kept before is in {before}.\n")
+    return print_text(f"Restored {counted(counts)}. What was kept before is in {before}.\n")
+
+
+def _read(path: Path, most: int) -> bytes:
+    """The file, or one byte more than is taken, which tells that it is too large."""
+    if str(path) == "-":
+        return sys.stdin.buffer.read(most + 1)
+    try:
+        with path.open("rb") as file:
+            return file.read(most + 1)
+    except OSError as error:
+        raise InputError([FieldFault("backup", f"{path} cannot be read: {error.strerror or error}")]) from error

@@ -74,6 +74,12 @@ def restore_backup(store: Store, data: bytes, now: datetime) -> tuple[dict[str, 
     return counts, aside[0]
 
 
+def counted(counts: dict[str, int]) -> str:
+    """What was restored, in words."""
+    *others, last = (f"{count} {name}{'' if count == 1 else 's'}" for name, count in counts.items())
+    return f"{', '.join(others)} and {last}" if others else last
+
+
 def _usable(held: Store) -> None:
     """Refuse an archive with a product or sprayer that could not be read once it is restored."""
     with held.reading() as session:

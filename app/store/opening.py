@@ -89,7 +89,9 @@ class Store:
 
     @property
     def where(self) -> str:
-        """Where it lies, as it may be shown: without a password."""
+        """Where it lies, as it may be shown: the file, or the address without its password."""
+        if self.engine.dialect.name == "sqlite":
+            return self.engine.url.database or "memory"
         return self.engine.url.render_as_string(hide_password=True)
 
     def close(self) -> None:
@@ -141,9 +143,9 @@ def open_store(
         store.close()
         what = f"{store.where} cannot be used as a store: {_first_line(error)}"
         raise InputError([FieldFault(field, what)]) from error
-    except InputError:
+    except InputError as error:
         store.close()
-        raise
+        raise InputError([FieldFault(fault.path or field, fault.message) for fault in error.faults]) from error
     return store
 
 
@@ -244,22 +246,22 @@ def migrate(store: Store, before: Callable[[Store], object] | None = None, to: s
     InputError
         When it comes from a newer version of the program.
     """
-    with store.engine.connect() as connection:
-        found = revision_of(connection)
-        connection.rollback()
-        if found == newest_revision() and to == "head":
-            return
-        if found is not None and not revision_known(found):
-            what = f"{store.where} was written by a newer version (revision {found}); use that version or a backup"
-            raise InputError([FieldFault("--data", what)])
-        if found is not None and before is not None:
-            before(store)
-        with connection.begin():
-            if connection.dialect.name == "postgresql":
-                connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_MIGRATION_LOCK})")
-            if revision_of(connection) is None:
-                _refuse_another_programs(store, connection)
-            command.upgrade(_config(connection), to)
+    # Looking it up waits for no writer; only who has to migrate does.
+    with store.engine.execution_options(reads_only=True).connect() as reading:
+        found = revision_of(reading)
+    if found == newest_revision() and to == "head":
+        return
+    if found is not None and not revision_known(found):
+        what = f"{store.where} was written by a newer version (revision {found}); use that version or a backup"
+        raise InputError([FieldFault("", what)])
+    if found is not None and before is not None:
+        before(store)
+    with store.engine.begin() as connection:
+        if connection.dialect.name == "postgresql":
+            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_MIGRATION_LOCK})")
+        if revision_of(connection) is None:
+            _refuse_another_programs(store, connection)
+        command.upgrade(_config(connection), to)
 
 
 def _refuse_another_programs(store: Store, connection: Connection) -> None:
@@ -269,7 +271,7 @@ def _refuse_another_programs(store: Store, connection: Connection) -> None:
         found &= set(Base.metadata.tables)
     if found:
         what = f"{store.where} holds the table '{min(found)}' of another program; choose another folder or database"
-        raise InputError([FieldFault("--data", what)])
+        raise InputError([FieldFault("", what)])
 
 
 def revision_known(revision: str) -> bool:

@@ -56,6 +56,5 @@ def restore() -> BaseResponse | tuple[str, int]:
         counts, before = backup.restore_backup(here(), sent.read(), datetime.now(UTC))
     except InputError as error:
         return _page({fault.path: fault.message for fault in error.faults}), 422
-    told = ", ".join(f"{count} in {name}" for name, count in counts.items())
-    flash(f"{told}. What was kept before is in {before}.")
+    flash(f"{backup.counted(counts)}. What was kept before is in {before}.")
     return redirect("/about#backup", code=303)

@@ -45,7 +45,7 @@ def test_opening_again_changes_nothing(address: str, tmp_path: Path) -> None:
 def test_a_newer_store_is_left_alone(store: Store, address: str, tmp_path: Path) -> None:
     with store.engine.begin() as connection:
         connection.execute(text("UPDATE alembic_version SET version_num = '9999'"))
-    with pytest.raises(InputError, match="newer version"):
+    with pytest.raises(InputError, match=f"^{DATABASE_VARIABLE}: .* newer version"):
         open_store(tmp_path / "data", address)
     with store.engine.connect() as connection:
         assert revision_of(connection) == "9999"
@@ -161,7 +161,7 @@ def test_a_password_in_the_address_is_not_shown(tmp_path: Path) -> None:
 def test_the_folder_told_comes_before_the_environment(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv(DATABASE_VARIABLE, "nonsense")
     store = open_store(tmp_path)
-    assert store.where.startswith("sqlite")
+    assert store.where == str(tmp_path / FILE_NAME)
     store.close()
     with pytest.raises(InputError, match=DATABASE_VARIABLE):
         open_store()
