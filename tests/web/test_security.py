@@ -59,6 +59,23 @@ def test_no_form_is_taken_without_its_token(strict: Flask) -> None:
             assert "Nothing was stored" in refused.get_data(as_text=True)
 
 
+def test_without_its_token_nothing_is_stored(strict: Flask, store: Store) -> None:
+    client = strict.test_client()
+    with store.session() as session:
+        (alder,) = products.insert(session, [product("Alder")], NOW)
+    archive = backup.archive_of(open_in_memory(), NOW)
+    sent = {"replace": "yes", "backup": (io.BytesIO(archive), "empty.zip")}
+    assert client.post("/restore", data=sent).status_code == 400
+    assert client.post("/shelf/alder/remove", data={"version": "1"}).status_code == 400
+    assert client.post("/shelf/alder/stock", data={"version": "1", "stock": "2 gal"}).status_code == 400
+    assert client.post("/sprayers/new", data={"name": "Boom", "kind": "boom"}).status_code == 400
+    assert kept(store) == (alder,)
+    # With it, the same is done.
+    sent = {"version": "1", "csrf_token": token(client)}
+    assert client.post("/shelf/alder/remove", data=sent).status_code == 303
+    assert kept(store) == ()
+
+
 def test_a_form_with_its_token_is_taken(strict: Flask) -> None:
     client = strict.test_client()
     assert client.post("/units", data={"units": "metric", "csrf_token": token(client)}).status_code == 303
