@@ -227,7 +227,8 @@ def _allowance_words(
     if rate is None:
         return f"How much of {active.name} falls on the turf is unknown: tell the area and the carrier volume."
     year = maximum.to(unit).value
-    left, before = year - used - rate, f"with {used:.3g} {unit} applied before"
+    left = year - used - rate
+    before = f"with {used:.3g} {unit} applied before" if plan.applied_this_year else "if none was applied before"
     if left < -1e-9 * year:
         return f"Over the year's {year:.3g} {unit} by {-left:.3g} {unit}, {before}."
     return f"{max(left, 0.0):.3g} {unit} of {year:.3g} {unit} a year remain after this, {before}."

@@ -181,6 +181,12 @@ def _adjuvant_rate(base: KnowledgeBase, plan: MixPlan) -> Quantity | None:
     return fact.rate
 
 
+def _adjuvant_name(base: KnowledgeBase, plan: MixPlan) -> str:
+    assert plan.adjuvant is not None
+    product = plan.adjuvant.product
+    return product.name if product is not None else base.adjuvants[plan.adjuvant.id].name
+
+
 def _has_adjuvant(plan: MixPlan) -> bool:
     return plan.adjuvant is not None and plan.adjuvant.id != "none" and plan.method != "granular"
 
@@ -188,7 +194,7 @@ def _has_adjuvant(plan: MixPlan) -> bool:
 def _poured_adjuvant(base: KnowledgeBase, plan: MixPlan, fill: Fill) -> PouredAdjuvant | None:
     if not _has_adjuvant(plan) or plan.adjuvant is None:
         return None
-    rate, name = _adjuvant_rate(base, plan), base.adjuvants[plan.adjuvant.id].name
+    rate, name = _adjuvant_rate(base, plan), _adjuvant_name(base, plan)
     exact = adjuvant_amount(rate, fill.area, fill.spray) if rate is not None else None
     if exact is None:
         text = "as its label says"
@@ -209,21 +215,27 @@ def _with_adjuvant(base: KnowledgeBase, plan: MixPlan, totals: dict[str, Quantit
     if _has_adjuvant(plan) and plan.adjuvant is not None and (rate := _adjuvant_rate(base, plan)) is not None:
         exact = adjuvant_amount(rate, whole.area, whole.spray)
         if exact is not None:
-            found[base.adjuvants[plan.adjuvant.id].name] = exact
+            found[_adjuvant_name(base, plan)] = exact
     return found
 
 
 def _adjuvant_total(base: KnowledgeBase, plan: MixPlan, whole: Fill) -> tuple[Total, ...]:
-    named = _with_adjuvant(base, plan, {}, whole)
-    return tuple(Total(name=name, amount=_measured(base, exact, plan.units)) for name, exact in named.items())
+    product = plan.adjuvant.product if plan.adjuvant is not None else None
+    return tuple(
+        Total(name=name, amount=_measured(base, exact, plan.units), packs=_packs(product, exact))
+        for name, exact in _with_adjuvant(base, plan, {}, whole).items()
+    )
+
+
+def _packs(product: Product | None, exact: Quantity) -> tuple[PackToBuy, ...]:
+    if product is None or exact.dimension != ("volume" if product.liquid else "mass"):
+        return ()
+    return packs_to_buy(product, exact.base)
 
 
 def _total(plan: MixPlan, product: Product, exact: Quantity) -> Total:
     unit = {"volume": {"us": "fl oz", "metric": "mL"}, "mass": {"us": "oz", "metric": "g"}}[exact.dimension][plan.units]
-    packs: tuple[PackToBuy, ...] = ()
-    if exact.dimension == ("volume" if product.liquid else "mass"):
-        packs = packs_to_buy(product, exact.base)
-    return Total(name=product.name, amount=Amount(value=exact.to(unit).value, unit=unit), packs=packs)
+    return Total(name=product.name, amount=Amount(value=exact.to(unit).value, unit=unit), packs=_packs(product, exact))
 
 
 def _measured(base: KnowledgeBase, exact: Quantity, system: System) -> Amount:

@@ -16,6 +16,18 @@ System = Literal["us", "metric"]
 MOST_PRODUCTS = 6
 
 
+class MixAdjuvant(ProgramAdjuvant):
+    """The adjuvant of a load; `product` is the one of the shelf that is used, where one is named."""
+
+    product: Product | None = None
+
+    @model_validator(mode="after")
+    def _product_is_of_its_kind(self) -> MixAdjuvant:
+        if self.product is not None and self.product.adjuvant != self.id:
+            raise FieldError("product", f"is no {self.id}; name an adjuvant of that kind")
+        return self
+
+
 class MixPlan(Input):
     """A load to be mixed.
 
@@ -31,7 +43,7 @@ class MixPlan(Input):
     tank: Volume | None = None
     spray: Volume | None = None
     products: tuple[Product, ...] = Field(min_length=1, max_length=MOST_PRODUCTS)
-    adjuvant: ProgramAdjuvant | None = None
+    adjuvant: MixAdjuvant | None = None
     turf: tuple[Slug, ...] = Field(default=(), max_length=5)
     site_use: SiteUse | None = None
     date: Day | None = None

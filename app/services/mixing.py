@@ -39,7 +39,8 @@ CALIBRATIONS: dict[str, type[AnyCalibration]] = {
 def mix(payload: Any, product: Lookup | None = None, sprayer: SprayerLookup | None = None) -> Mix:
     """What goes into each tank, for a plan given as plain data.
 
-    A product may be named by its id on the shelf with a rate (`{"id": "...", "rate": {...}}`), and a
+    A product may be named by its id on the shelf with a rate (`{"id": "...", "rate": {...}}`), as may an
+    adjuvant, whose label then gives the rate where the plan does not, and a
     kept sprayer by `"sprayer": "..."`, which then gives carrier volume and tank where the plan does not.
 
     Raises
@@ -73,7 +74,27 @@ def _filled(payload: Any, product: Lookup | None, sprayer: SprayerLookup | None)
         filled = {**_of_sprayer(named, sprayer), **{key: value for key, value in filled.items() if value is not None}}
     if isinstance(filled.get("products"), list):
         filled["products"] = [_of_shelf(item, number, product) for number, item in enumerate(filled["products"])]
+    if isinstance(filled.get("adjuvant"), dict):
+        filled["adjuvant"] = _adjuvant_of_shelf(filled["adjuvant"], product)
     return filled
+
+
+def _adjuvant_of_shelf(told: dict[str, Any], product: Lookup | None) -> dict[str, Any]:
+    """An adjuvant named by its id on the shelf, at the rate of the plan or of its label."""
+    named = told.get("id")
+    if not isinstance(named, str) or named in knowledge_base().adjuvants or product is None:
+        return told
+    try:
+        held = product(named)
+    except UnknownId:
+        # Refused in the words of an adjuvant that is not known.
+        return told
+    if held.kind != "adjuvant":
+        raise InputError([FieldFault("adjuvant.id", f"'{named}' is no adjuvant; name it under 'products'")])
+    rate = told.get("rate")
+    if rate is None and held.adjuvant_rate is not None:
+        rate = held.adjuvant_rate.model_dump(mode="json")
+    return {**told, "id": held.adjuvant, "rate": rate, "product": held.model_dump(mode="json", exclude_none=True)}
 
 
 def _of_sprayer(named: Any, sprayer: SprayerLookup | None) -> dict[str, Any]:

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from app.engine.errors import FieldFault, InputError
-from app.engine.product import FORMULATIONS, LabelRate, Product
+from app.engine.product import FORMULATIONS, Product
+from app.services import label_text
+from app.web.mix_rates import chosen_rate, label_lines, lines_said, rate_choices
 from app.web.units import System
-from knowledge.base import KnowledgeBase, applies_to_turf
+from knowledge.base import KnowledgeBase
 from knowledge.quantities import (
     AREA_UNITS,
     CARRIER_UNITS,
@@ -23,8 +25,8 @@ from knowledge.quantities import (
 PRODUCT_ROWS, ACTIVE_ROWS = 3, 4
 OWN = "own"
 METHODS = {
-    "broadcast": "Broadcast: boom, gun or backpack over an area",
-    "spot": "Spot: hand-can or backpack",
+    "broadcast": "Boom, gun or backpack",
+    "spot": "Spot: hand-can, backpack",
     "granular": "Granules: spreader",
 }
 RATE_UNITS = (*VOLUME_RATE_UNITS, *MASS_RATE_UNITS, *SPRAY_SHARE_UNITS)
@@ -42,7 +44,6 @@ USUAL_UNIT: dict[System, dict[str, str]] = {
     "us": {"area": "ft2", "carrier": "gal/1000 ft2", "tank": "gal", "spray": "gal", "rate": "fl oz/1000 ft2"},
     "metric": {"area": "m2", "carrier": "L/ha", "tank": "L", "spray": "L", "rate": "mL/100 m2"},
 }
-ENDS = {"low": "lowest of its label", "middle": "middle of its label", "high": "highest of its label"}
 _LABELS = {
     "method": "How it is put out",
     "area": "Area",
@@ -55,7 +56,7 @@ _LABELS = {
     "adjuvant": "Adjuvant",
     "adjuvant_rate": "Rate of the adjuvant",
 }
-_PARTS = {"name": "Name", "formulation": "Formulation", "density": "Density", "rate": "Rate", "at": "Rate of the label"}
+_PARTS = {"name": "Name", "formulation": "Formulation", "density": "Density", "rate": "Rate", "at": "Rate on the label"}
 
 
 def _labels() -> dict[str, str]:
@@ -70,6 +71,21 @@ def _labels() -> dict[str, str]:
 
 
 FIELD_LABELS = _labels()
+
+
+# Where it is not known yet which product and turf.
+_ENDS_UNTOLD = {"low": "lowest of its label", "middle": "middle of its label", "high": "highest of its label"}
+
+
+@dataclass(frozen=True)
+class RowShown:
+    """One product's row of the form: its name as typed, whether it is typed by hand, and its label's rates."""
+
+    named: str
+    own: bool
+    opened: bool
+    rates: dict[str, str]
+    said: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -115,16 +131,28 @@ def _field_of(path: str, rows: Sequence[int]) -> str:
     return f"p{row}.{part}" if part in _PARTS else f"p{row}"
 
 
-def read_mix(typed: Mapping[str, str], base: KnowledgeBase, held: Callable[[str], Product], system: System) -> AskedMix:
-    """The plan that a filled form asks for; `held` looks a product of the shelf up."""
-    return _Reader(typed, base, held, system).read()
+def read_mix(typed: Mapping[str, str], base: KnowledgeBase, products: Sequence[Product], system: System) -> AskedMix:
+    """The plan that a filled form asks for, with the products of the shelf that it may name."""
+    return _Reader(typed, base, products, system).read()
+
+
+def shelf_product(products: Sequence[Product], told: str) -> Product | None:
+    """The product of the shelf that is meant by an id or a name."""
+    name = told.casefold()
+    return next((p for p in products if told == p.id or name == p.name.casefold()), None)
+
+
+def row_is_own(typed: Mapping[str, str], row: int) -> bool:
+    """Whether a product is typed by hand into a row."""
+    parts = ("name", "active_1", "content_1")
+    return typed.get(f"p{row}", "") == OWN or any(typed.get(f"p{row}.{part}", "").strip() for part in parts)
 
 
 class _Reader:
     def __init__(
-        self, typed: Mapping[str, str], base: KnowledgeBase, held: Callable[[str], Product], system: System
+        self, typed: Mapping[str, str], base: KnowledgeBase, products: Sequence[Product], system: System
     ) -> None:
-        self.typed, self.base, self.held, self.system = typed, base, held, system
+        self.typed, self.base, self.products, self.system = typed, base, products, system
         self.faults: list[FieldFault] = []
         self.rows: list[int] = []
 
@@ -157,23 +185,23 @@ class _Reader:
         if not text:
             return None
         try:
-            value = float(text.replace(",", "."))
-        except ValueError:
-            self.faults.append(FieldFault(field, f"'{text[:20]}' is not a number"))
+            value = label_text.number(text)
+        except label_text.Unreadable as error:
+            self.faults.append(FieldFault(field, f"{error}"))
             return None
         unit = self._text(f"{field}.unit") or USUAL_UNIT[self.system].get(kind, UNITS_OF[kind][0])
         return {"value": value, "unit": unit}
 
     def _product(self, row: int) -> dict[str, Any] | None:
-        chosen = self._text(f"p{row}")
-        if not chosen:
+        chosen, own = self._text(f"p{row}"), row_is_own(self.typed, row)
+        if not chosen and not own:
+            if self._text(f"p{row}.rate"):
+                self.faults.append(FieldFault(f"p{row}", "is needed with its rate"))
             return None
         self.rows.append(row)
         rate = self._measure(f"p{row}.rate", "rate")
-        if chosen != OWN:
-            product = self.held(chosen)
-            rate = rate or self._label_rate(row, product)
-            return {"id": chosen, "rate": rate} if rate is not None else {"id": chosen}
+        if chosen and chosen != OWN:
+            return self._held(row, chosen, rate, own=own)
         made: dict[str, Any] = {
             "name": self._text(f"p{row}.name") or f"Product {row}",
             "formulation": self._text(f"p{row}.formulation") or "SL",
@@ -184,6 +212,17 @@ class _Reader:
         if (density := self._measure(f"p{row}.density", "content")) is not None:
             made["density"] = {"value": density["value"], "unit": self._text(f"p{row}.density.unit") or "lb/gal"}
         return made
+
+    def _held(self, row: int, chosen: str, rate: dict[str, Any] | None, *, own: bool) -> dict[str, Any]:
+        product = shelf_product(self.products, chosen)
+        if product is None:
+            what = f"'{chosen[:40]}' is not on the shelf; choose one of its list, or type the product under it"
+            self.faults.append(FieldFault(f"p{row}", what))
+            return {}
+        if own:
+            self.faults.append(FieldFault(f"p{row}", "is chosen, and another is typed under it; empty one of them"))
+        rate = rate or self._label_rate(row, product)
+        return {"id": product.id, "rate": rate} if rate is not None else {"id": product.id}
 
     def _actives(self, row: int) -> list[dict[str, Any]]:
         found = []
@@ -201,30 +240,39 @@ class _Reader:
         return found
 
     def _label_rate(self, row: int, product: Product) -> dict[str, Any] | None:
-        end = self._text(f"p{row}.at")
-        if end not in ENDS:
+        chosen = self._text(f"p{row}.at")
+        if not chosen:
             return None
-        spot = self._text("method") == "spot"
-        line = label_line_on(self.base, product, self._text("turf"), spot=spot)
-        if line is None:
-            what = "tell the turf, or type the rate: the label's line cannot be told"
+        lines = label_lines(self.base, product, self._text("turf"), spot=self._text("method") == "spot")
+        rate = chosen_rate(lines, chosen)
+        if rate is None:
+            several = "the label gives several rates here; choose one of the list"
+            what = several if len(lines) > 1 else "tell the turf, or type the rate: the label's line cannot be told"
             self.faults.append(FieldFault(f"p{row}.at", what))
             return None
-        low, high = line.low.value, line.high.quantity.to(line.low.unit).value
-        value = {"low": low, "middle": (low + high) / 2, "high": high}[end]
-        return {"value": value, "unit": line.low.unit}
+        return {"value": rate.value, "unit": rate.unit}
 
 
-def label_line_on(base: KnowledgeBase, product: Product, turf: str, *, spot: bool) -> LabelRate | None:
-    """The line of a label's rates for a turf; the only line where no turf is told, else None."""
-    lines = [line for line in product.rates if (line.purpose == "spot") == spot]
-    if spot and not lines:
-        lines = list(product.rates)
-    if turf not in base.turf:
-        return lines[0] if len(lines) == 1 and not turf else None
-    ranked = [(applies_to_turf(line.turf, base.turf[turf]), line) for line in lines]
-    fit = [pair for pair in ranked if pair[0] >= 0]
-    return max(fit, key=lambda pair: pair[0])[1] if fit else None
+def rows_shown(
+    base: KnowledgeBase, products: Sequence[Product], typed: Mapping[str, str], system: System
+) -> dict[int, RowShown]:
+    """What the form shows of each row: the label's rates where a product of the shelf is chosen."""
+    found = {}
+    for row in range(1, PRODUCT_ROWS + 1):
+        chosen, own = typed.get(f"p{row}", "").strip(), row_is_own(typed, row)
+        product = shelf_product(products, chosen) if chosen else None
+        rates: dict[str, str] = {}
+        if product is not None:
+            spot = typed.get("method") == "spot"
+            rates = rate_choices(label_lines(base, product, typed.get("turf", ""), spot=spot), system)
+        found[row] = RowShown(
+            named=product.name if product is not None else "" if chosen == OWN else chosen,
+            own=own,
+            opened=bool(chosen) or own or bool(typed.get(f"p{row}.rate")),
+            rates=rates or _ENDS_UNTOLD,
+            said=lines_said(product, system) if product is not None else (),
+        )
+    return found
 
 
 def mix_choices(base: KnowledgeBase, products: Sequence[Product], system: System) -> dict[str, Any]:
@@ -235,18 +283,18 @@ def mix_choices(base: KnowledgeBase, products: Sequence[Product], system: System
         for active in sorted(base.actives.values(), key=lambda a: a.name.lower())
         for form in active.forms
     }
-    herbicides = {p.id: p.name for p in products if p.kind == "herbicide" and p.id is not None}
     return {
         "methods": METHODS,
-        "ends": ENDS,
-        "product_choices": {**herbicides, OWN: "another product, typed below"},
+        "shelf_names": [p.name for p in products if p.kind == "herbicide"],
         "form_choices": forms,
         "formulation_choices": {key: f"{key}, {base.formulations[key].name}" for key in FORMULATIONS},
-        "mix_adjuvants": {a.id: a.name for a in base.adjuvants.values() if a.id != "none"},
+        "mix_adjuvants": {
+            "By kind": {a.id: a.name for a in base.adjuvants.values() if a.id != "none"},
+            "On the shelf": {p.id: p.name for p in products if p.kind == "adjuvant" and p.id is not None},
+        },
         "units_of": {kind: _first(found, usual.get(kind)) for kind, found in UNITS_OF.items()},
         "product_rows": range(1, PRODUCT_ROWS + 1),
         "active_rows": range(1, ACTIVE_ROWS + 1),
-        "own": OWN,
         "mix_labels": FIELD_LABELS,
     }
 

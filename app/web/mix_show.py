@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from app.engine.product import Product
 from app.mixing.output import ActiveLoad, Mix, TankMix
 from app.store.sprayers import StoredSprayer
-from app.web.choices import TURF_SCOPES
 from app.web.units import figure
 from knowledge.base import KnowledgeBase
 
@@ -78,16 +75,3 @@ def sprayer_words(item: StoredSprayer) -> str:
     told = [item.document[key] for key in ("carrier", "tank") if item.document.get(key)]
     parts = [f"{figure(part['value'])} {part['unit']}" for part in told]
     return f"{item.name} ({', '.join(parts)})" if parts else item.name
-
-
-def label_rates(products: Sequence[Product]) -> dict[str, list[str]]:
-    """The lines of each product's label, in words, by its id."""
-    found: dict[str, list[str]] = {}
-    for product in products:
-        if product.id is not None and product.kind == "herbicide":
-            found[product.id] = [
-                f"{', '.join(TURF_SCOPES.get(key, key.replace('-', ' ')) for key in line.turf)}: "
-                f"{figure(line.low.value, 4)} to {figure(line.high.value, 4)} {line.high.unit} ({line.purpose})"
-                for line in product.rates
-            ]
-    return found

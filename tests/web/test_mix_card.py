@@ -17,10 +17,21 @@ from tests.mixing.made import amount, granule, product
 
 LINE = {"turf": ["tall-fescue"], "low": amount("0.5 qt/acre"), "high": amount("1 qt/acre")}
 
+TWICE = [{**LINE, "purpose": "preemergence"}, {**LINE, "low": amount("1 pt/acre"), "high": amount("1 pt/acre")}]
+WETTER = {
+    "name": "Marl Wetter",
+    "kind": "adjuvant",
+    "formulation": "SL",
+    "adjuvant": "nis",
+    "adjuvant_rate": amount("0.5 % v/v"),
+    "packs": [{"size": amount("1 gal"), "price": 30}],
+}
+
 
 @pytest.fixture
 def client() -> Iterator[FlaskClient]:
     store = open_in_memory()
+    add_product(store, WETTER)
     for told in (product(), granule()):
         made = {key: value for key, value in told.items() if key != "rate"}
         line = {**LINE, "low": told["rate"], "high": told["rate"]} if told["formulation"] == "G" else LINE
@@ -57,7 +68,7 @@ def page(client: FlaskClient, **changes: str | None) -> tuple[int, str]:
 def test_the_form_alone_offers_shelf_and_sprayers(client: FlaskClient) -> None:
     shown = client.get("/mix").get_data(as_text=True)
     assert "Write mix card" in shown
-    assert 'value="fennick-amine"' in shown
+    assert '<option value="Fennick Amine">' in shown
     assert "Blue boom (40 gal/acre, 50 gal)" in shown
 
 
@@ -84,6 +95,43 @@ def test_a_rate_of_the_label_is_taken_for_the_turf(client: FlaskClient) -> None:
     status, shown = page(client, turf="kentucky-bluegrass", **{"p1.at": "high"}, **none)
     assert status == 422
     assert "the label&#39;s line cannot be told" in shown
+
+
+def test_the_label_shows_its_figures_for_the_turf_that_is_told(client: FlaskClient) -> None:
+    _, shown = page(client, **{"look": "rates", "p1.rate": None, "p1.rate.unit": None, "area": None})
+    assert "0.5 qt/acre (lowest)" in shown
+    assert "0.75 qt/acre (middle)" in shown
+    assert "tall fescue: 0.5 qt/acre to 1 qt/acre (postemergence)" in shown
+    assert "This cannot be mixed yet" not in shown
+    assert "(lowest)" not in page(client, look="rates", turf="kentucky-bluegrass")[1]
+
+
+def test_a_label_with_two_uses_asks_which(client: FlaskClient) -> None:
+    store = client.application.extensions["store"]
+    told = {**{key: value for key, value in product("Fennick Twice").items() if key != "rate"}, "rates": TWICE}
+    add_product(store, told)
+    none = {"p1": "fennick twice", "p1.rate": None, "p1.rate.unit": None}
+    status, shown = page(client, **none, **{"p1.at": "high"})
+    assert status == 422
+    assert "choose one of the list" in shown
+    assert "1 qt/acre (highest, preemergence)" in shown
+    assert "1 pt/acre (as the label says, postemergence)" in shown
+    assert "exactly 36.73 fl oz" in page(client, **none, **{"p1.at": "high-preemergence"})[1]
+    assert "exactly 18.37 fl oz" in page(client, **none, **{"p1.at": "high-postemergence"})[1]
+
+
+def test_a_product_may_be_named_as_it_is_called(client: FlaskClient) -> None:
+    assert "exactly 36.73 fl oz" in page(client, p1="fennick AMINE")[1]
+
+
+def test_an_adjuvant_of_the_shelf_brings_its_rate_and_packs(client: FlaskClient) -> None:
+    status, shown = page(client, adjuvant="marl-wetter")
+    assert status == 200
+    # Half a hundredth of 50 gal is 32 fl oz.
+    assert "exactly 32 fl oz" in shown
+    assert "Marl Wetter" in shown
+    assert "1 of 1 gal" in shown
+    assert "exactly 16 fl oz" in page(client, adjuvant="marl-wetter", adjuvant_rate="0.25")[1]
 
 
 def test_a_kept_sprayer_gives_volume_and_tank(client: FlaskClient) -> None:
@@ -135,7 +183,12 @@ def test_metric_pours(client: FlaskClient) -> None:
 @pytest.mark.parametrize(
     ("changes", "field", "said"),
     [
-        ({"area": "wide"}, "area", "is not a number"),
+        ({"area": "wide"}, "area", "is no number"),
+        ({"area": "60,000"}, "area", "may mean two things"),
+        ({"p1.name": "Marl Amine", "p1.active_1": "2-4-d-dma", "p1.content_1": "3.8"}, "p1", "empty one of them"),
+        ({"p2.rate": "1"}, "p2", "is needed with its rate"),
+        ({"p2": "gone", "p2.rate": "1"}, "p2", "not on the shelf"),
+        ({"adjuvant": "fennick-amine"}, "adjuvant", "is no adjuvant"),
         ({"area": "0"}, "area", "out of range"),
         ({"area": None}, "area", "is required"),
         ({"carrier": None, "carrier.unit": None}, "carrier", "is required"),
@@ -156,7 +209,9 @@ def test_a_refusal_names_the_field_and_keeps_what_was_typed(
     assert status == 422
     assert f'href="#{field}"' in shown
     assert said in shown
-    assert 'value="fennick-amine" selected' in shown or "p1" in changes
+    assert 'name="p1" list="shelf-names" autocomplete="off" spellcheck="false" value="Fennick Amine"' in shown or (
+        "p1" in changes
+    )
 
 
 def test_empty_fields_are_no_part_of_the_address(client: FlaskClient) -> None:

@@ -99,6 +99,31 @@ for (const input of document.querySelectorAll("[data-suggest]")) suggestWeeds(in
   if (faults) faults.focus();
 })();
 
+(function ratesOnTheLabel() {
+  // As soon as product, turf or method is chosen, the rates of the label follow; without script a button shows them.
+  const form = document.querySelector("form[data-label-rates]");
+  if (!form) return;
+  let latest = 0;
+  form.addEventListener("change", async (event) => {
+    if (!["p1", "p2", "p3", "turf", "method"].includes(event.target.name)) return;
+    const asked = new URLSearchParams(new FormData(form)), turn = ++latest;
+    asked.set("look", "rates");
+    try {
+      const answer = await fetch(form.getAttribute("action") + "?" + asked, { credentials: "same-origin" });
+      if (!answer.ok || turn !== latest) return;
+      const shown = new DOMParser().parseFromString(await answer.text(), "text/html");
+      for (const id of ["p1", "p2", "p3"]) {
+        for (const part of [id + ".at", id + "-label"]) {
+          const here = document.getElementById(part), there = shown.getElementById(part);
+          if (here && there) here.replaceChildren(...there.childNodes);
+        }
+      }
+    } catch (error) {
+      return;  // The button shows them.
+    }
+  });
+})();
+
 (function everythingInPrint() {
   let opened = [];
   window.addEventListener("beforeprint", () => {
