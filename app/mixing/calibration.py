@@ -72,12 +72,28 @@ class NozzleCheck(Input):
 
     @model_validator(mode="after")
     def _each_gives_something(self) -> NozzleCheck:
-        for number, caught in enumerate(self.caught_fl_oz):
-            if not 0 <= caught <= 1e5:
-                raise FieldError(f"caught_fl_oz.{number}", "must be what the nozzle gave in fl oz, zero or more")
-        if sum(self.caught_fl_oz) <= 0:
-            raise FieldError("caught_fl_oz", "no nozzle gave anything; catch each for the same time")
+        _check_nozzles("caught_fl_oz", self.caught_fl_oz, "fl oz")
         return self
+
+
+class MetricNozzleCheck(Input):
+    """What each nozzle of a boom gives in the same time [mL]."""
+
+    method: Literal["nozzles-metric"] = "nozzles-metric"
+    caught_ml: tuple[float, ...] = Field(min_length=2, max_length=200)
+
+    @model_validator(mode="after")
+    def _each_gives_something(self) -> MetricNozzleCheck:
+        _check_nozzles("caught_ml", self.caught_ml, "mL")
+        return self
+
+
+def _check_nozzles(field: str, all_caught: tuple[float, ...], unit: str) -> None:
+    for number, caught in enumerate(all_caught):
+        if not 0 <= caught <= 1e6:
+            raise FieldError(f"{field}.{number}", f"must be what the nozzle gave in {unit}, zero or more")
+    if sum(all_caught) <= 0:
+        raise FieldError(field, "no nozzle gave anything; catch each for the same time")
 
 
 class SpeedCheck(Input):
@@ -88,15 +104,15 @@ class SpeedCheck(Input):
     seconds: float = Field(ge=1e-3, le=1e5)
 
 
-AnyCalibration = BoomCalibration | CourseCalibration | GunCalibration | NozzleCheck | SpeedCheck
+AnyCalibration = BoomCalibration | CourseCalibration | GunCalibration | NozzleCheck | MetricNozzleCheck | SpeedCheck
 
 
 class Calibrated(Output):
     """What a calibration comes to; null what it does not tell.
 
-    `carrier` is in gal/acre and `carrier_per_1000_ft2` in gal/1000 ft2; `flow` in gal/min per nozzle,
-    `speed` in mph, `width` in in, `course_length` in ft; `off` are the numbers of nozzles (from 1) that
-    differ too much from the mean.
+    `carrier` is in gal/acre (in L/ha where the measures were metric) and `carrier_per_1000_ft2` in
+    gal/1000 ft2; `flow` in gal/min per nozzle, `speed` in mph, `width` in in, `course_length` in ft; `off`
+    are the numbers of nozzles (from 1) that differ too much from the mean.
     """
 
     method: str
@@ -123,7 +139,9 @@ def calibrate(base: KnowledgeBase, told: AnyCalibration) -> Calibrated:
         speed = told.feet * _SECONDS / (told.seconds * _FEET_PER_MINUTE_AND_MPH)
         work = f"{told.feet:g} ft x 60 / ({told.seconds:g} s x 88) = {speed:.3g} mph"
         return Calibrated(method="speed", speed=speed, working=(work,))
-    return _nozzles(base, told)
+    if isinstance(told, MetricNozzleCheck):
+        return _nozzles(base, told.method, told.caught_ml, "mL")
+    return _nozzles(base, told.method, told.caught_fl_oz, "fl oz")
 
 
 def _carrier(gpa: float) -> dict[str, Amount]:
@@ -182,12 +200,12 @@ def _gun(told: GunCalibration) -> Calibrated:
     return Calibrated(method="gun", **_carrier(gpa), flow=flow * _SECONDS / 128, working=work)
 
 
-def _nozzles(base: KnowledgeBase, told: NozzleCheck) -> Calibrated:
-    mean = sum(told.caught_fl_oz) / len(told.caught_fl_oz)
+def _nozzles(base: KnowledgeBase, method: str, all_caught: tuple[float, ...], unit: str) -> Calibrated:
+    mean = sum(all_caught) / len(all_caught)
     allowed = base.parameters["nozzle-variation"]
     off = tuple(
         number
-        for number, caught in enumerate(told.caught_fl_oz, start=1)
+        for number, caught in enumerate(all_caught, start=1)
         if abs(caught - mean) > mean * allowed.value / 100 * (1 + 1e-9)
     )
     said = (
@@ -197,8 +215,8 @@ def _nozzles(base: KnowledgeBase, told: NozzleCheck) -> Calibrated:
     )
     sources = tuple(citation.id for citation in allowed.sources)
     return Calibrated(
-        method="nozzles",
+        method=method,
         off=off,
-        working=(f"Mean of {len(told.caught_fl_oz)} nozzles: {mean:.3g} fl oz.",),
+        working=(f"Mean of {len(all_caught)} nozzles: {mean:.3g} {unit}.",),
         advice=(Statement(code="nozzle-variation", text=said, sources=sources),),
     )

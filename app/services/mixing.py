@@ -13,10 +13,19 @@ from app.mixing.calibration import (
     Calibrated,
     CourseCalibration,
     GunCalibration,
+    MetricNozzleCheck,
     NozzleCheck,
     SpeedCheck,
 )
 from app.mixing.calibration import calibrate as engine_calibrate
+from app.mixing.metric_calibration import (
+    AnyMetricCalibration,
+    MetricBoom,
+    MetricCourse,
+    MetricGun,
+    MetricSpeed,
+    calibrate_metric,
+)
 from app.mixing.mix import mix as engine_mix
 from app.mixing.output import Mix
 from app.mixing.plan import MixPlan
@@ -27,12 +36,17 @@ from app.services.validation import validated
 Lookup = Callable[[str], Product]
 SprayerLookup = Callable[[str], Mapping[str, Any]]
 
-CALIBRATIONS: dict[str, type[AnyCalibration]] = {
+CALIBRATIONS: dict[str, type[AnyCalibration] | type[AnyMetricCalibration]] = {
     "boom": BoomCalibration,
     "course": CourseCalibration,
     "gun": GunCalibration,
     "nozzles": NozzleCheck,
     "speed": SpeedCheck,
+    "boom-metric": MetricBoom,
+    "course-metric": MetricCourse,
+    "gun-metric": MetricGun,
+    "nozzles-metric": MetricNozzleCheck,
+    "speed-metric": MetricSpeed,
 }
 
 
@@ -62,7 +76,10 @@ def calibrate(payload: Any) -> Calibrated:
     method = payload.get("method") if isinstance(payload, dict) else None
     if not isinstance(method, str) or method not in CALIBRATIONS:
         raise InputError([FieldFault("method", f"must be one of {', '.join(CALIBRATIONS)}")])
-    return engine_calibrate(knowledge_base(), validated(CALIBRATIONS[method], payload))
+    told = validated(CALIBRATIONS[method], payload)
+    if isinstance(told, AnyMetricCalibration):
+        return calibrate_metric(told)
+    return engine_calibrate(knowledge_base(), told)
 
 
 def _filled(payload: Any, product: Lookup | None, sprayer: SprayerLookup | None) -> Any:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 from urllib.parse import urlencode
 
@@ -11,9 +12,10 @@ from werkzeug.wrappers import Response as BaseResponse
 
 from app.engine.errors import FieldFault, InputError
 from app.engine.output import Amount
-from app.services import mixing, sprayers
+from app.services import label_text, mixing, sprayers
 from app.store.changed import Changed
 from app.web import mix_show, units
+from app.web.calibration_forms import CALIBRATION_FORMS, measured
 from app.web.conflict import conflict
 from app.web.mix_form import USUAL_UNIT
 from app.web.security import here
@@ -37,44 +39,6 @@ LABELS = {
     "notes": "Notes",
     "version": "Version",
 }
-# Each calibration with its fields: name, label, unit, hint.
-CALIBRATIONS: dict[str, tuple[str, tuple[tuple[str, str, str, str], ...]]] = {
-    "boom": (
-        "Boom: GPM = GPA x MPH x W / 5940; leave one empty",
-        (
-            ("gpa", "Carrier volume (GPA)", "gal/acre", ""),
-            ("gpm", "Flow of one nozzle (GPM)", "gal/min", ""),
-            ("mph", "Speed (MPH)", "mph", ""),
-            ("width_in", "Nozzle spacing or width sprayed (W)", "in", ""),
-        ),
-    ),
-    "course": (
-        "The 1/128-acre method: ounces caught are gallons an acre",
-        (
-            ("width_in", "Nozzle spacing or width sprayed", "in", ""),
-            (
-                "caught_fl_oz",
-                "Caught in the time of the course",
-                "fl oz",
-                "Left empty, the course is told.",
-            ),
-        ),
-    ),
-    "gun": (
-        "Spray gun by timed area",
-        (
-            ("area_ft2", "Area walked", "ft2", ""),
-            ("seconds", "Time it took", "s", ""),
-            ("caught_fl_oz", "Caught", "fl oz", "Into a bucket, at the same pressure."),
-            ("caught_seconds", "Caught in", "s", ""),
-        ),
-    ),
-    "nozzles": (
-        "Nozzle check: what each gives in the same time",
-        (("caught_fl_oz", "Caught from each nozzle", "fl oz", "With spaces between: 12 12.5 11.8 12.1"),),
-    ),
-    "speed": ("Ground speed", (("feet", "Distance", "ft", ""), ("seconds", "Time it took", "s", ""))),
-}
 
 
 def _system() -> units.System:
@@ -88,7 +52,7 @@ def listing() -> str:
         "sprayers.html",
         sprayers=sprayers.list_sprayers(here()),
         kinds=KINDS,
-        calibrations=CALIBRATIONS,
+        calibrations=CALIBRATION_FORMS[_system()],
         amount_exact=mix_show.amount_words,
     )
 
@@ -96,56 +60,39 @@ def listing() -> str:
 @blueprint.get("/sprayers/calibrate/<method>")
 def calibrate(method: str) -> str | tuple[str, int] | BaseResponse:
     """One way to calibrate: its form, and what it comes to."""
-    if method not in CALIBRATIONS:
+    form = CALIBRATION_FORMS[_system()].get(method)
+    if form is None:
         return redirect("/sprayers")
-    typed = {key: value.strip() for key, value in request.args.items() if value.strip()}
+    names = {field.name for field in form.fields}
+    typed = {key: value.strip() for key, value in request.args.items() if key in names and value.strip()}
     found, faults = None, dict[str, str]()
     if typed:
         try:
-            found = mixing.calibrate(_measured(method, typed))
+            found = mixing.calibrate(measured(form, typed))
         except InputError as error:
-            faults = {fault.path.split(".")[0]: fault.message for fault in reversed(error.faults)}
+            faults = _by_field(error)
     page = render_template(
         "calibrate.html",
         method=method,
-        title=CALIBRATIONS[method][0],
-        fields=CALIBRATIONS[method][1],
+        form=form,
         typed=typed,
         faults=faults,
         against={},
         ticked={},
         found=found,
         amount_exact=mix_show.amount_words,
-        keep=_keep_address(found.carrier_per_1000_ft2) if found is not None else None,
+        keep=_keep_addresses(found.carrier, form.kind) if found is not None else {},
     )
     return (page, 422) if faults else page
 
 
-def _keep_address(carrier: Amount | None) -> str | None:
-    """The form of a new sprayer with this carrier volume filled in."""
+def _keep_addresses(carrier: Amount | None, kind: str) -> dict[str, str]:
+    """The forms of every sprayer, and of a new one, with this carrier volume filled in; by what is said of each."""
     if carrier is None:
-        return None
-    return f"/sprayers/new?{urlencode({'carrier': f'{carrier.value:.4g}', 'carrier.unit': carrier.unit})}"
-
-
-def _measured(method: str, typed: Mapping[str, str]) -> dict[str, Any]:
-    payload: dict[str, Any] = {"method": method}
-    faults = []
-    for name, _, _, _ in CALIBRATIONS[method][1]:
-        text = typed.get(name, "")
-        if not text:
-            continue
-        try:
-            several = method == "nozzles"
-            figures = [float(part.replace(",", ".")) for part in text.split()]
-            payload[name] = figures if several else figures[0]
-            if not several and len(figures) > 1:
-                raise ValueError(text)
-        except ValueError:
-            faults.append(FieldFault(name, f"'{text[:20]}' is not a number"))
-    if faults:
-        raise InputError(faults)
-    return payload
+        return {}
+    told = {"carrier": f"{carrier.value:.4g}", "carrier.unit": carrier.unit, "calibrated_on": f"{date.today()}"}
+    kept = {item.name: f"/sprayers/{item.slug}?{urlencode(told)}" for item in sprayers.list_sprayers(here())}
+    return {**kept, "a new sprayer": f"/sprayers/new?{urlencode({**told, 'kind': kind})}"}
 
 
 def _typed() -> dict[str, str]:
@@ -159,9 +106,9 @@ def _document(typed: Mapping[str, str]) -> dict[str, Any]:
         if text := typed.get(name, ""):
             try:
                 unit = typed.get(f"{name}.unit") or USUAL_UNIT[_system()][name]
-                document[name] = {"value": float(text.replace(",", ".")), "unit": unit}
-            except ValueError:
-                faults.append(FieldFault(name, f"'{text[:20]}' is not a number"))
+                document[name] = {"value": label_text.number(text), "unit": unit}
+            except label_text.Unreadable as error:
+                faults.append(FieldFault(name, f"{error}"))
     if faults:
         raise InputError(faults)
     if typed.get("calibrated_on"):
@@ -195,7 +142,7 @@ def _form(
         kinds=KINDS,
         labels_of=LABELS,
         carriers=tuple(carriers),
-        **{"conflict": None, **more},
+        **{"conflict": None, "measured": False, **more},
     )
 
 
@@ -224,7 +171,12 @@ def add() -> BaseResponse | tuple[str, int]:
 def one(slug: str) -> str:
     """One sprayer, to be changed."""
     kept = sprayers.sprayer_named(here(), slug)
-    return _form(slug, _of_kept(kept.document, kept.name), kept.version)
+    measured_now = {
+        key: request.args[key] for key in ("carrier", "carrier.unit", "calibrated_on") if key in request.args
+    }
+    return _form(
+        slug, {**_of_kept(kept.document, kept.name), **measured_now}, kept.version, measured=bool(measured_now)
+    )
 
 
 @blueprint.post("/sprayers/<slug>")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 
 import pytest
 from flask.testing import FlaskClient
@@ -120,10 +121,34 @@ def test_a_calibration_shows_its_working(client: FlaskClient, address: str, said
     assert said in shown.get_data(as_text=True)
 
 
-def test_what_was_measured_can_be_kept(client: FlaskClient) -> None:
+def test_what_was_measured_can_be_kept(client: FlaskClient, store: Store) -> None:
+    client.post("/sprayers/new", data=BOOM)
     shown = client.get("/sprayers/calibrate/course?width_in=20&caught_fl_oz=43.56").get_data(as_text=True)
-    assert "/sprayers/new?carrier=1&amp;carrier.unit=gal%2F1000+ft2" in shown
-    assert 'value="1"' in client.get("/sprayers/new?carrier=1&carrier.unit=gal%2F1000+ft2").get_data(as_text=True)
+    told = f"carrier=43.56&amp;carrier.unit=gal%2Facre&amp;calibrated_on={date.today()}"
+    assert f"/sprayers/blue-boom?{told}" in shown
+    assert f"/sprayers/new?{told}&amp;kind=backpack" in shown
+    filled = client.get("/sprayers/blue-boom?carrier=43.56&carrier.unit=gal%2Facre&calibrated_on=2027-04-01")
+    for text in ('value="43.56"', 'value="2027-04-01"', 'value="Blue boom"', "nothing is kept yet"):
+        assert text in filled.get_data(as_text=True)
+    # Looking alone changes nothing.
+    assert list_sprayers(store)[0].document["carrier"]["value"] == 40
+
+
+@pytest.mark.parametrize(
+    ("address", "said"),
+    [
+        ("boom?l_per_ha=400&km_h=6&width_m=0.5", "2 L/min"),
+        ("course?width_m=0.5&caught_ml=2000", "400 L/ha"),
+        ("gun?area_m2=100&seconds=90&caught_ml=2000&caught_seconds=30", "6 L/100 m2"),
+        ("nozzles?caught_ml=700+700+700+900", "replace nozzle 4"),
+        ("speed?metres=60&seconds=45", "4.8 km/h"),
+    ],
+)
+def test_a_calibration_in_metric(client: FlaskClient, address: str, said: str) -> None:
+    client.set_cookie("units", "metric")
+    shown = client.get(f"/sprayers/calibrate/{address}")
+    assert shown.status_code == 200
+    assert said in shown.get_data(as_text=True)
 
 
 @pytest.mark.parametrize(
@@ -131,7 +156,8 @@ def test_what_was_measured_can_be_kept(client: FlaskClient) -> None:
     [
         ("boom?gpa=40", "exactly one"),
         ("boom?gpa=40&gpm=1&mph=3&width_in=20", "exactly one"),
-        ("gun?area_ft2=x", "not a number"),
+        ("gun?area_ft2=x", "is no number"),
+        ("gun?area_ft2=1,000", "may mean two things"),
         ("gun?area_ft2=1000", "is required"),
         ("nozzles?caught_fl_oz=10", "at least"),
         ("speed?feet=0&seconds=3", "out of range"),
