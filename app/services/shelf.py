@@ -83,8 +83,7 @@ def read_product(store: Store, slug: str) -> Reading:
 def _stored(store: Store, slug: str) -> products.Stored:
     with store.reading() as session:
         try:
-            # An id is plain letters; a database may not even take what else an address can hold.
-            return products.by_slug(session, slug if slug.isascii() and slug.isprintable() else "")
+            return products.by_slug(session, slug)
         except UnknownId:
             known = [item.slug for item in products.every(session)]
             raise UnknownId("product", slug, nearest(slug, known), "on the shelf") from None

@@ -14,6 +14,11 @@ def name_key(name: str) -> str:
     return " ".join(unicodedata.normalize("NFKC", name).casefold().split())
 
 
+def is_slug(text: str) -> bool:
+    """Whether a text can be an id; PostgreSQL does not even take all that an address can hold."""
+    return re.fullmatch(r"[a-z0-9-]+", text) is not None
+
+
 def slug_of(name: str, taken: Container[str]) -> str:
     """An id made from a name, with a number behind it where it is taken.
 

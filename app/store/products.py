@@ -15,7 +15,7 @@ from app.engine.errors import FieldFault, InputError, UnknownId
 from app.engine.product import Product
 from app.store.changed import Changed
 from app.store.models import ProductRow
-from app.store.names import name_key, slug_of
+from app.store.names import is_slug, name_key, slug_of
 
 
 @dataclass(frozen=True)
@@ -99,7 +99,7 @@ def delete(session: Session, slug: str, version: int) -> None:
 
 
 def _row(session: Session, slug: str) -> ProductRow:
-    row = session.scalar(select(ProductRow).where(ProductRow.slug == slug))
+    row = session.scalar(select(ProductRow).where(ProductRow.slug == slug)) if is_slug(slug) else None
     if row is None:
         raise UnknownId("product", slug, ())
     return row
@@ -107,7 +107,7 @@ def _row(session: Session, slug: str) -> ProductRow:
 
 def _row_at(session: Session, slug: str, name: str, version: int) -> ProductRow:
     # Locked where the database can, so that the version is still this one when it is written.
-    row = session.scalar(select(ProductRow).where(ProductRow.slug == slug).with_for_update())
+    row = session.scalar(select(ProductRow).where(ProductRow.slug == slug).with_for_update()) if is_slug(slug) else None
     if row is None:
         raise Changed("product", slug, name, None, None)
     if row.version != version:

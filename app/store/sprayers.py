@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from app.engine.errors import FieldFault, InputError, UnknownId
 from app.store.changed import Changed
 from app.store.models import SprayerRow
-from app.store.names import name_key, slug_of
+from app.store.names import is_slug, name_key, slug_of
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ def by_slug(session: Session, slug: str) -> StoredSprayer:
     UnknownId
         When there is none of that id.
     """
-    row = session.scalar(select(SprayerRow).where(SprayerRow.slug == slug))
+    row = session.scalar(select(SprayerRow).where(SprayerRow.slug == slug)) if is_slug(slug) else None
     if row is None:
         raise UnknownId("sprayer", slug, ())
     return _stored(row)
@@ -92,7 +92,7 @@ def delete(session: Session, slug: str, version: int) -> None:
 
 
 def _row_at(session: Session, slug: str, name: str, version: int) -> SprayerRow:
-    row = session.scalar(select(SprayerRow).where(SprayerRow.slug == slug).with_for_update())
+    row = session.scalar(select(SprayerRow).where(SprayerRow.slug == slug).with_for_update()) if is_slug(slug) else None
     if row is None:
         raise Changed("sprayer", slug, name, None, None)
     if row.version != version:

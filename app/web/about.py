@@ -57,4 +57,4 @@ def restore() -> BaseResponse | tuple[str, int]:
     except InputError as error:
         return _page({fault.path: fault.message for fault in error.faults}), 422
     flash(f"{backup.counted(counts)}. What was kept before is in {before}.")
-    return redirect("/about#backup", code=303)
+    return redirect("/about#keeping", code=303)

@@ -10,7 +10,7 @@ import pytest
 
 from app.engine.errors import InputError, UnknownId
 from app.engine.product import Product
-from app.store import products
+from app.store import products, sprayers
 from app.store.changed import Changed
 from app.store.names import name_key, slug_of
 from app.store.opening import Store
@@ -137,6 +137,34 @@ def test_what_fails_half_way_is_undone(store: Store) -> None:
 def test_an_id_that_is_not_there_is_said(store: Store) -> None:
     with pytest.raises(UnknownId, match="not-there"), store.reading() as session:
         products.by_slug(session, "not-there")
+
+
+@pytest.mark.parametrize("slug", ["", "a\0b", "\ud800", "A", "é", "x" * 5000])
+def test_what_can_be_no_id_is_told_the_same_way(store: Store, slug: str) -> None:
+    with pytest.raises(UnknownId), store.reading() as session:
+        products.by_slug(session, slug)
+    with pytest.raises(UnknownId), store.reading() as session:
+        sprayers.by_slug(session, slug)
+    with pytest.raises(Changed, match="removed"), store.session() as session:
+        products.delete(session, slug, 1)
+    with pytest.raises(Changed, match="removed"), store.session() as session:
+        sprayers.delete(session, slug, 1)
+
+
+def test_sprayers_are_kept_by_version_too(store: Store) -> None:
+    with store.session() as session:
+        made = sprayers.insert(session, "Blue boom", {"kind": "boom"}, NOW)
+        sprayers.insert(session, "Alder can", {"kind": "hand-can"}, NOW)
+    with store.session() as session:
+        changed = sprayers.update(session, made.slug, "Red boom", {"kind": "boom"}, made.version, LATER)
+    assert (changed.slug, changed.name, changed.version) == ("blue-boom", "Red boom", made.version + 1)
+    with pytest.raises(Changed) as caught, store.session() as session:
+        sprayers.update(session, made.slug, "Green boom", {"kind": "gun"}, made.version, LATER)
+    assert (caught.value.stored, caught.value.version) == ({"name": "Red boom", "kind": "boom"}, changed.version)
+    with pytest.raises(InputError, match="another sprayer"), store.session() as session:
+        sprayers.update(session, made.slug, "ALDER can", {"kind": "gun"}, changed.version, LATER)
+    with store.reading() as session:
+        assert [item.name for item in sprayers.every(session)] == ["Alder can", "Red boom"]
 
 
 def test_names_that_read_the_same_are_the_same() -> None:
