@@ -9,6 +9,7 @@ from typing import Any
 
 from app.engine.errors import FieldFault, InputError
 from app.engine.situation import Situation
+from app.services import label_text
 from app.services.advice import DEFAULT_SITE_USE, DEFAULT_ZONE, day_in, default_turf
 from app.services.search import find_weed, suggest
 from app.services.validation import validated
@@ -128,9 +129,10 @@ class _Reader:
         if not text or kind == "word":
             return text or None
         try:
-            value = int(text) if kind == "whole" else float(text.replace(",", "."))
+            value = int(text) if kind == "whole" else label_text.number(text)
         except ValueError:
-            self._refuse(field, f"'{text[:20]}' is not a {'whole number' if kind == 'whole' else 'number'}")
+            what = f"'{text[:20]}' is not a {'whole number' if kind == 'whole' else 'number'}"
+            self._refuse(field, f"{what}; a comma may mean thousands or a decimal" if "," in text else what)
             return None
         if kind in ("temperature", "wind", "height"):
             return round(units.converted(kind, value, self.typed_in, "us"), 3)

@@ -10,6 +10,7 @@ from typing import Any
 from app.engine.errors import FieldFault, InputError
 from app.engine.product import Product
 from app.engine.sides import MAX_SIDES
+from app.services import label_text
 from app.web.fields import FIELD_LABELS, WEED_ROWS_COMPARED
 from app.web.forms import Asked, read_question
 from app.web.units import System
@@ -180,7 +181,7 @@ class _Sides:
             self.refuse(field, "is needed with the active")
             return 1.0
         try:
-            value = float(text.replace(",", "."))
+            value = label_text.number(text)
         except ValueError:
             self.refuse(field, f"'{text[:20]}' is not a number")
             return 1.0

@@ -96,3 +96,12 @@ def test_faults_of_the_form_and_of_the_situation_are_told_at_once(base: Knowledg
 
 def test_a_weed_is_not_asked_about_on_itself(base: KnowledgeBase) -> None:
     assert asked(base, weed="bermudagrass", zone="warm-humid").payload["turf"] == ["tall-fescue"]
+
+
+@pytest.mark.parametrize(("typed", "value"), [("12000", 12000.0), ("0,5", 0.5), ("12,000", None)])
+def test_a_comma_that_may_mean_thousands_is_refused(base: KnowledgeBase, typed: str, value: float | None) -> None:
+    asked = read_question({"weed": "wild violet", "area": typed}, [], base, date(2027, 5, 20), "us")
+    if value is None:
+        assert [fault.path for fault in asked.faults] == ["form.area"]
+    else:
+        assert asked.payload["area"]["value"] == value
