@@ -13,8 +13,10 @@ from sqlalchemy import Connection
 from app.engine.errors import FieldFault, InputError
 from app.services.knowledge_service import knowledge_base
 from app.services.sprayers import checked_sprayer
-from app.store import archive, products, restoring, sprayers
+from app.services.validation import validated
+from app.store import archive, products, restoring, sprayers, trials
 from app.store.opening import Store, backup_folder
+from app.trials.trial import Trial
 from app.version import program_version
 
 
@@ -81,14 +83,22 @@ def counted(counts: dict[str, int]) -> str:
 
 
 def _usable(held: Store) -> None:
-    """Refuse an archive with a product or sprayer that could not be read once it is restored."""
+    """Refuse an archive with a product, sprayer or trial that could not be read once it is restored."""
     with held.reading() as session:
         try:
             products.every(session)
             for item in sprayers.every(session):
                 checked_sprayer({**item.document, "name": item.name})
+            for trial in trials.every(session):
+                _check_trial(trial)
         except (ValidationError, InputError) as error:
-            archive.refuse("holds a product or sprayer that cannot be used", error)
+            archive.refuse("holds a product, sprayer or trial that cannot be used", error)
+
+
+def _check_trial(held: trials.Stored) -> None:
+    validated(Trial, {**held.document, "name": held.name})
+    if not all(isinstance(figures, dict) for figures in held.evidence):
+        raise InputError([FieldFault("evidence", "must hold JSON objects")])
 
 
 def _put_aside(store: Store, data: bytes, moment: datetime) -> Path:

@@ -1,4 +1,4 @@
-"""What is kept, as tables: products, sprayers, settings, failed log-ins and files waiting to be imported."""
+"""What is kept, as tables: products, sprayers, trials, settings, failed log-ins and files waiting to be imported."""
 
 from __future__ import annotations
 
@@ -77,6 +77,24 @@ class SprayerRow(Base):
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
 
 
+class TrialRow(Base):
+    """A trial with its plots as a document, and beside it the few figures by which it moves the advice."""
+
+    __tablename__ = "trial"
+
+    id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    slug: Mapped[str] = mapped_column(String(140), unique=True)
+    name: Mapped[str] = mapped_column(String(120))
+    name_key: Mapped[str] = mapped_column(String(240), unique=True)
+    document: Mapped[dict[str, Any]] = mapped_column(JSON)
+    # Advice reads this column alone: a document may hold thousands of plots.
+    evidence: Mapped[list[dict[str, Any]]] = mapped_column(JSON)
+    version: Mapped[int] = mapped_column(Integer)
+    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
+
+
 class SettingRow(Base):
     """A setting of this installation, as text."""
 
@@ -96,11 +114,15 @@ class FailedLoginRow(Base):
 
 
 class PendingImportRow(Base):
-    """A file that was uploaded and waits for its confirmation, with the versions that its preview saw."""
+    """A file that was uploaded and waits for its confirmation, with the versions that its preview saw.
+
+    `kind` says what it would be imported into: `shelf` or `trials`.
+    """
 
     __tablename__ = "pending_import"
 
     key: Mapped[str] = mapped_column(String(64), primary_key=True)
+    kind: Mapped[str] = mapped_column(String(20), server_default="shelf")
     text: Mapped[str] = mapped_column(Text)
     seen: Mapped[dict[str, Any]] = mapped_column(JSON)
     at: Mapped[datetime] = mapped_column(UtcDateTime)

@@ -26,7 +26,7 @@ def slug_of(name: str, taken: Container[str]) -> str:
     'larkmere-triad-3-way-2'
     """
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
-    # "new", "import" and such are pages of their own.
+    # "new", "import" and such are pages or calls of their own.
     stem = "-".join(re.findall(r"[a-z0-9]+", plain))[:_LONGEST].strip("-") or "unnamed"
     if stem in _PAGES:
         stem = f"{stem}-1"
@@ -37,4 +37,4 @@ def slug_of(name: str, taken: Container[str]) -> str:
     return slug
 
 
-_PAGES = frozenset({"new", "import", "export", "remove", "template"})
+_PAGES = frozenset({"new", "import", "export", "remove", "template", "analyse", "synthesis", "ratings"})

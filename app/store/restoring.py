@@ -15,6 +15,8 @@ from app.store.models import Base
 from app.store.opening import Store, migrate, open_in_memory
 from app.store.settings import PRIVATE
 
+_LISTS = frozenset({("trial", "evidence")})
+
 
 def restore(
     store: Store,
@@ -110,8 +112,9 @@ def _value(column: Column[Any], value: Any) -> Any:
         except (ValueError, OverflowError):
             fits = False
     else:
-        # A column of JSON, whose kind is told as `object`, holds a document in every table of ours.
-        wanted: Any = {float: (int, float), object: dict}.get(kind, kind)
+        # A column of JSON, whose kind is told as `object`, holds a document unless it is named as a list.
+        document = list if (column.table.name, column.name) in _LISTS else dict
+        wanted: Any = {float: (int, float), object: document}.get(kind, kind)
         fits = isinstance(value, wanted) and not isinstance(value, bool)
     if not fits:
         refuse(f"is damaged: {column.table.name} does not hold what it should in {column.name}")
