@@ -9,7 +9,7 @@ from flask import Response, current_app, jsonify, request
 from app.api.routes import blueprint, body_to_keep
 from app.engine.output import as_json
 from app.services import shelf, shelf_answers
-from app.services.shelf_csv import MAX_BYTES
+from app.services.csv_text import MAX_BYTES
 from app.store.changed import Changed
 from app.store.opening import Store
 

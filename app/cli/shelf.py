@@ -75,8 +75,8 @@ def run_show(arguments: argparse.Namespace) -> int:
 def run_import(arguments: argparse.Namespace) -> int:
     """Say what a file would do, or import it."""
     from app.engine.output import as_json
+    from app.services.csv_text import decoded
     from app.services.shelf_answers import bring_in
-    from app.services.shelf_csv import decoded
     from app.shelf_text import import_text
     from app.store.changed import Changed
 
@@ -94,7 +94,7 @@ def run_import(arguments: argparse.Namespace) -> int:
 
 
 def _read(name: str) -> bytes:
-    from app.services.shelf_csv import MAX_BYTES
+    from app.services.csv_text import MAX_BYTES
 
     if name == "-":
         return sys.stdin.buffer.read(MAX_BYTES + 1)

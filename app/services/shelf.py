@@ -15,8 +15,9 @@ from app.engine.label_faults import faults_of
 from app.engine.measures import Amount
 from app.engine.product import Product
 from app.engine.understood import nearest
+from app.services.csv_text import decoded
 from app.services.knowledge_service import knowledge_base
-from app.services.shelf_csv import decoded, write_csv
+from app.services.shelf_csv import write_csv
 from app.services.shelf_import import import_confirm
 from app.services.validation import validated
 from app.store import products

@@ -12,7 +12,7 @@ from app.engine.measures import Input
 from app.engine.output import Output
 from app.engine.product import Product
 from app.services import shelf
-from app.services.shelf_csv import MAX_BYTES, decoded
+from app.services.csv_text import MAX_BYTES, decoded
 from app.services.shelf_import import Preview, import_confirm, import_preview
 from app.services.validation import validated
 from app.store.opening import Store

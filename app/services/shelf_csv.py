@@ -1,33 +1,25 @@
 """The shelf as a file for spreadsheets: one row a product, every figure with its unit.
 
-UTF-8, RFC 4180. What is written is read back to an equal product. A cell that a spreadsheet would take
-for a formula is written after an apostrophe, which reading takes away again.
+What is written is read back to an equal product.
 """
 
 from __future__ import annotations
 
 import csv
 import io
-import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from app.engine.errors import FieldFault, InputError
 from app.engine.product import Product
 from app.services import label_text as words
+from app.services.csv_text import guarded, parting, records, refused, unguarded
 from app.services.validation import validated
 from app.store.names import name_key
 
 MAX_ROWS = 10_000
-MAX_CELL = 100_000
-MAX_BYTES = 8 * 1024 * 1024
-# A sign at which spreadsheets start to reckon, in its wide form too, or white space that hides one.
-_FORMULA = re.compile("'*(?:\\s*[=+\\-@\uff1d\uff0b\uff0d\uff20]|[\\t\\r\\n])")
-_DELIMITERS = (",", ";", "\t")
 _MOST_FAULTS = 3
-
-csv.field_size_limit(MAX_CELL)
 
 
 @dataclass(frozen=True)
@@ -146,46 +138,8 @@ def write_csv(products: Iterable[Product]) -> str:
     writer = csv.writer(told, lineterminator="\r\n")
     writer.writerow(HEADINGS)
     for product in products:
-        writer.writerow([_guarded(column.write(getattr(product, column.field))) for column in COLUMNS])
+        writer.writerow([guarded(column.write(getattr(product, column.field))) for column in COLUMNS])
     return told.getvalue()
-
-
-def _guarded(cell: str) -> str:
-    return f"'{cell}" if _FORMULA.match(cell) else cell
-
-
-def _unguarded(cell: str) -> str:
-    return cell[1:] if cell.startswith("'") and _FORMULA.match(cell) else cell
-
-
-def decoded(data: bytes) -> str:
-    """The text of a file.
-
-    Raises
-    ------
-    InputError
-        For a file too large, in another encoding than UTF-8, or that is no text at all.
-    """
-    if len(data) > MAX_BYTES:
-        raise _refused(f"the file is larger than {MAX_BYTES // 1024 // 1024} MiB; split it")
-    if data[:4] in (b"PK\x03\x04", b"\xd0\xcf\x11\xe0"):
-        raise _refused("this is a workbook of a spreadsheet program; save it there as CSV, UTF-8, and choose that file")
-    if data[:2] in (b"\xff\xfe", b"\xfe\xff") or _alternates(data[:1000]):
-        raise _refused("the file is written in UTF-16; save it as CSV, UTF-8")
-    if b"\x00" in data:
-        raise _refused("this is no text file; choose a CSV file")
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        what = f"line {line} is not UTF-8 (is it Latin-1 or Windows-1252?); save the file as CSV, UTF-8"
-        raise _refused(what) from error
-
-
-def _alternates(data: bytes) -> bool:
-    """Whether nearly every second byte is zero, as in UTF-16 without its mark."""
-    half = max(len(data) // 2, 1)
-    return max(data[0::2].count(0), data[1::2].count(0)) > 0.8 * half
 
 
 def read_csv(text: str) -> list[Row]:
@@ -196,14 +150,14 @@ def read_csv(text: str) -> list[Row]:
     InputError
         Where the file as a whole cannot be used: headings missing, unknown or twice, no row, too many rows.
     """
-    records = _records(text)
-    _, header = next(records, (1, []))
+    found = records(text, parting(text, lambda cell: _heading(cell) in _BY_NAME))
+    _, header = next(found, (1, []))
     columns = _columns(header)
     rows: list[Row] = []
     lines_of: dict[str, int] = {}
-    for line, cells in records:
+    for line, cells in found:
         if len(rows) == MAX_ROWS:
-            raise _refused(f"the file holds more than {MAX_ROWS:,} rows; split it into several")
+            raise refused(f"the file holds more than {MAX_ROWS:,} rows; split it into several")
         row = _row(line, cells, columns)
         key = name_key(row.name)
         if key and key in lines_of:
@@ -212,35 +166,8 @@ def read_csv(text: str) -> list[Row]:
         lines_of.setdefault(key, line)
         rows.append(row)
     if not rows:
-        raise _refused("the file holds headings but no product")
+        raise refused("the file holds headings but no product")
     return rows
-
-
-def _records(text: str) -> Iterator[tuple[int, list[str]]]:
-    """Each record with the line at which it starts; empty ones are passed over."""
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text), strict=True)
-    while True:
-        line = reader.line_num + 1
-        try:
-            cells = next(reader)
-        except StopIteration:
-            return
-        except csv.Error as error:
-            long = f"holds a cell of more than {MAX_CELL:,} letters; is a quotation mark not closed?"
-            marks = "holds a misplaced quotation mark; inside a cell in quotation marks it is written twice"
-            raise _refused(f"line {line} {long if 'limit' in str(error) else marks}") from error
-        if any(cell.strip() for cell in cells):
-            yield line, cells
-
-
-def _delimiter(text: str) -> str:
-    """The sign between cells: the one that parts the first line into most of the headings."""
-    first = text.lstrip("\r\n").split("\n", 1)[0].rstrip("\r")
-
-    def known(delimiter: str) -> int:
-        return sum(_heading(cell.strip('"')) in _BY_NAME for cell in first.split(delimiter))
-
-    return max(_DELIMITERS, key=known)
 
 
 def _heading(cell: str) -> str:
@@ -253,7 +180,7 @@ def _columns(header: Sequence[str]) -> list[Column]:
         told.pop()
     known = [name for name in told if name in _BY_NAME]
     if not known:
-        raise _refused(f"the first line must hold the headings of the columns: {', '.join(HEADINGS)}")
+        raise refused(f"the first line must hold the headings of the columns: {', '.join(HEADINGS)}")
     faults = []
     if unknown := [name or "(empty)" for name in told if name not in _BY_NAME]:
         faults.append(f"no column is called {', '.join(unknown)}")
@@ -262,7 +189,7 @@ def _columns(header: Sequence[str]) -> list[Column]:
     if missing := [name for name in HEADINGS if name not in told and name not in _OPTIONAL_HEADINGS]:
         faults.append(f"the column {', '.join(missing)} is missing")
     if faults:
-        raise _refused(f"{'; '.join(faults)}; the columns are {', '.join(HEADINGS)}")
+        raise refused(f"{'; '.join(faults)}; the columns are {', '.join(HEADINGS)}")
     return [_BY_NAME[name] for name in told]
 
 
@@ -271,7 +198,7 @@ def _row(line: int, cells: Sequence[str], columns: Sequence[Column]) -> Row:
     while len(kept) > len(columns) and not kept[-1].strip():
         kept.pop()
     name = next((cell for cell, column in zip(kept, columns, strict=False) if column.name == "name"), "")
-    shown = " ".join(_unguarded(name).split())[:120]
+    shown = " ".join(unguarded(name).split())[:120]
     if len(kept) != len(columns):
         counts = f"has {len(kept)} cells where the headings name {len(columns)}"
         what = f"{counts}; a cell with commas stands in quotation marks"
@@ -279,7 +206,7 @@ def _row(line: int, cells: Sequence[str], columns: Sequence[Column]) -> Row:
     payload: dict[str, Any] = {}
     faults: list[CellFault] = []
     for cell, column in zip(kept, columns, strict=True):
-        told = _unguarded(cell)
+        told = unguarded(cell)
         if told.strip():
             try:
                 payload[column.field] = column.read(told if column.field == "notes" else told.strip())
@@ -302,7 +229,3 @@ def cell_fault(fault: FieldFault) -> CellFault:
     parts = fault.path.split(".")
     place = f"part {int(parts[1]) + 1}: " if len(parts) > 1 and parts[1].isdigit() else ""
     return CellFault(column_of(fault.path), f"{place}{fault.message}")
-
-
-def _refused(what: str) -> InputError:
-    return InputError([FieldFault("csv", what)])

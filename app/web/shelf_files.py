@@ -9,7 +9,8 @@ from werkzeug.wrappers import Response as BaseResponse
 
 from app.engine.errors import InputError
 from app.services import shelf, shelf_import
-from app.services.shelf_csv import COLUMNS, MAX_BYTES, MAX_ROWS, decoded, write_csv
+from app.services.csv_text import MAX_BYTES, decoded
+from app.services.shelf_csv import COLUMNS, MAX_ROWS, write_csv
 from app.store.changed import Changed
 from app.web.security import here
 

@@ -24,6 +24,7 @@ from app.engine.situation import Situation
 from app.services.knowledge_service import knowledge_base
 from app.services.shelf_csv import read_csv, write_csv
 from app.services.shelf_import import import_confirm
+from app.services.trial_csv import trials_of
 from app.store.opening import open_in_memory
 from knowledge.loader import FACTS, load
 from tests.benchmarks.shelves import made_shelf
@@ -108,6 +109,29 @@ def shelf_file() -> None:
     show("50,000 rows refused", median_seconds(refused, runs=3))
 
 
+def plots_file() -> None:
+    """A file of plots of the greatest size, and one that is too large."""
+    heading = "trial,weed,days_after,treatment,rep,control_pct\r\n"
+    rows = [
+        f"Trial {trial},dandelion,{days},entry {entry},{rep},{(trial * 7 + entry * 11 + rep) % 101}\r\n"
+        for trial in range(20)
+        for days in (14, 28, 42)
+        for entry in range(200)
+        for rep in range(5)
+    ]
+    text = heading + "".join(rows)
+    show(f"{len(rows)} plots read", median_seconds(lambda: trials_of(text), runs=3), f"{len(text) // 1024} KiB")
+
+    def refused() -> None:
+        try:
+            trials_of(heading + "".join(rows * 4)[: 7 * 1024 * 1024])
+        except InputError:
+            return
+        raise AssertionError("more plots than the most were read")
+
+    show("more than 200,000 plots refused", median_seconds(refused, runs=3))
+
+
 def cold_start() -> None:
     """A quick answer from nothing, as a whole process."""
     command = [sys.executable, "-m", "app", "answer", "wild violet"]
@@ -160,5 +184,6 @@ if __name__ == "__main__":
     worst_case()
     shelves()
     shelf_file()
+    plots_file()
     cold_start()
     array_screen()

@@ -6,7 +6,8 @@ from functools import cache
 from pathlib import Path
 
 from app.engine.product import Product
-from app.services.shelf_csv import decoded, read_csv
+from app.services.csv_text import decoded
+from app.services.shelf_csv import read_csv
 
 FILE = Path(__file__).resolve().parents[2] / "demo_data" / "shelf.csv"
 

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from app.engine.errors import InputError
 from app.engine.product import Product
-from app.services.shelf_csv import HEADINGS, MAX_ROWS, Row, decoded, read_csv, write_csv
+from app.services.csv_text import decoded
+from app.services.shelf_csv import HEADINGS, MAX_ROWS, Row, read_csv, write_csv
 from tests.services.products import products
 
 CELLS = {
