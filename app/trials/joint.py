@@ -1,0 +1,140 @@
+"""Mixtures against what their parts do alone: Colby's expectation with its confidence interval."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import combinations
+
+import numpy as np
+
+from app.trials.fit import Fit, Floats
+from app.trials.output import Joint, Word
+from app.trials.separation import t_critical
+from app.trials.trial import TreatedWith, Treatment
+from app.trials.words import said_amount, said_figure, said_p
+
+# Above this expectation observed and expected are both near 100 and cannot differ by much.
+CAPPED = 90.0
+# An interval inside this many points on both sides leaves no difference that anybody would act on.
+ADDITIVE_WITHIN = 20.0
+
+
+def colby(parts: Sequence[float]) -> float:
+    """Control expected of a mixture whose parts act independently (Colby 1967): survivors multiply.
+
+    >>> colby([40, 60]), colby([50, 50, 50])
+    (76.0, 87.5)
+    """
+    return 100 * (1 - float(np.prod([1 - part / 100 for part in parts])))
+
+
+def departure(parts: Floats, observed: float, covariance: Floats) -> tuple[float, float]:
+    """Observed minus expected, and its standard error by first derivatives (delta method; Blouin 2004, 2010).
+
+    Parameters
+    ----------
+    parts : ndarray, shape (m,)
+        Means of the parts alone [%].
+    observed : float
+        Mean of the mixture [%].
+    covariance : ndarray, shape (m + 1, m + 1)
+        Covariance of the means, the parts first and then the mixture.
+
+    Examples
+    --------
+    >>> [round(x, 4) for x in departure(np.array([60.0, 50.0]), 92.0, np.diag([16.0, 25.0, 9.0]))]
+    [12.0, 4.1231]
+    """
+    alive = 1 - parts / 100
+    gradient = [-float(np.prod(np.delete(alive, index))) for index in range(len(parts))]
+    slopes = np.array([*gradient, 1.0])
+    return observed - colby([float(part) for part in parts]), float(np.sqrt(slopes @ covariance @ slopes))
+
+
+def joints(fit: Fit, treatments: Mapping[str, Treatment], weed: str, alpha: float) -> tuple[Joint, ...]:
+    """Every mixture of the table whose parts stand in it alone, at the same rates and with the same adjuvant.
+
+    Parameters
+    ----------
+    fit : Fit
+        The fit on the percent scale.
+    treatments : mapping of str to Treatment
+        What each treatment is made of.
+    """
+    index = {name: place for place, name in enumerate(fit.table.names)}
+    if fit.mse is None:
+        return ()
+    found = []
+    for mixture, parts in _mixtures([treatments[name] for name in fit.table.names], weed):
+        places = [index[part.name] for part in parts] + [index[mixture.name]]
+        means = fit.means[places]
+        difference, se = departure(means[:-1], float(means[-1]), fit.covariance[np.ix_(places, places)])
+        found.append(_judged(mixture.name, [p.name for p in parts], means, difference, se, fit.df, alpha))
+    return tuple(found)
+
+
+def _judged(
+    mixture: str, parts: Sequence[str], means: Floats, difference: float, se: float, df: int, alpha: float
+) -> Joint:
+    from scipy.special import stdtr
+
+    expected = colby([float(mean) for mean in means[:-1]])
+    reach = t_critical(alpha, df) * se
+    low, high = difference - reach, difference + reach
+    p = 2 * float(stdtr(df, -abs(difference) / se))
+    word: Word
+    if low > 0:
+        word = "synergistic"
+    elif high < 0:
+        word = "antagonistic"
+    else:
+        word = "additive" if max(-low, high) <= ADDITIVE_WITHIN else "not told apart"
+    figures = (
+        f"{said_figure(float(means[-1]))} % observed against {said_figure(expected)} % expected if the parts act "
+        f"independently (difference {said_amount(difference, 'points')}, {100 * (1 - alpha):.3g} % interval "
+        f"{said_figure(low)} to {said_figure(high)}, {said_p(p)})"
+    )
+    ends = {
+        "synergistic": "more than independent action explains: synergistic against Colby's expectation.",
+        "antagonistic": "less than independent action explains: antagonistic against Colby's expectation.",
+        "additive": f"no difference from independent action beyond {ADDITIVE_WITHIN:.0f} points: additive.",
+        "not told apart": "the interval holds zero but is too wide to call it additive.",
+    }
+    text = f"{mixture}: {figures}; {ends[word]}"
+    if expected > CAPPED:
+        text += " Near 100 % the expectation is capped, so little can be told."
+    return Joint(
+        mixture=mixture,
+        parts=tuple(parts),
+        observed=float(means[-1]),
+        expected=expected,
+        difference=difference,
+        low=low,
+        high=high,
+        p=p,
+        word=word,
+        text=text,
+    )
+
+
+def _mixtures(treatments: Sequence[Treatment], weed: str) -> Iterator[tuple[Treatment, tuple[Treatment, ...]]]:
+    singles = [t for t in treatments if len(t.actives) == 1]
+    for mixture in treatments:
+        size = len(mixture.actives)
+        if size < 2:
+            continue
+        for parts in combinations(singles, size):
+            together = [part.actives[0] for part in parts]
+            alike = all(_alike(mixture, part, weed) for part in parts)
+            if alike and sorted(map(_key, together)) == sorted(map(_key, mixture.actives)):
+                yield mixture, parts
+
+
+def _alike(mixture: Treatment, part: Treatment, weed: str) -> bool:
+    return (mixture.adjuvant, mixture.stages.get(weed)) == (part.adjuvant, part.stages.get(weed))
+
+
+def _key(told: TreatedWith) -> tuple[str, float, str]:
+    # A rate that neither tells is taken as the same: the file says so by naming the mixture after its parts.
+    rate = round(told.rate.quantity.base, 6) if told.rate is not None else -1.0
+    return told.active, rate, told.form or ""
