@@ -1,1 +1,1 @@
-"""An invented branch: data alone, found as a package wherever the program is installed."""
+"""An invented branch: its data, and the simulator of its trials; a package, so that it is found once installed."""

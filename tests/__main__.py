@@ -50,8 +50,8 @@ def main(arguments: list[str]) -> int:
     """Run the checks in turn and stop at the first that fails."""
     quick = "--quick" in arguments
     checks = [
-        (tool("ruff"), "check", "app", "knowledge", "tests"),
-        (tool("ruff"), "format", "--check", "app", "knowledge", "tests"),
+        (tool("ruff"), "check", "app", "knowledge", "demo_data", "tests"),
+        (tool("ruff"), "format", "--check", "app", "knowledge", "demo_data", "tests"),
         (tool("mypy"),),
         (sys.executable, "-m", "app", "knowledge", "check"),
     ]

@@ -10,6 +10,20 @@ from app.services.csv_text import decoded
 from app.services.shelf_csv import read_csv
 
 FILE = Path(__file__).resolve().parents[2] / "demo_data" / "shelf.csv"
+# Places of the invented Larkmere County, by which products and trials are named.
+PLACES = {
+    "Brindlecote",
+    "Cobmarsh",
+    "Larkmere",
+    "Linnetby",
+    "Mistlewick",
+    "Ouzelby",
+    "Pellmere",
+    "Quernford",
+    "Siskinford",
+    "Tarnbeck",
+    "Wrenhollow",
+}
 
 
 @cache

@@ -15,25 +15,11 @@ from app.services.shelf_csv import write_csv
 from knowledge.base import KnowledgeBase, applies_to_turf, rate_for
 from knowledge.models import Active, Form, Turf
 from knowledge.quantities import FT2_PER_ACRE, HECTARE_PER_ACRE, Quantity
-from tests.demo_data.demo_shelf import FILE, demo_shelf
+from tests.demo_data.demo_shelf import FILE, PLACES, demo_shelf
 
 SHELF = demo_shelf()
 HERBICIDES = tuple(product for product in SHELF if product.kind == "herbicide")
 NAMES = [product.name for product in SHELF]
-# Places of the invented Larkmere County, by which every product is named.
-PLACES = {
-    "Brindlecote",
-    "Cobmarsh",
-    "Larkmere",
-    "Linnetby",
-    "Mistlewick",
-    "Ouzelby",
-    "Pellmere",
-    "Quernford",
-    "Siskinford",
-    "Tarnbeck",
-    "Wrenhollow",
-}
 # What stands behind the place is plain words of the trade or of everyday speech.
 WORDS = (
     "Amine Bright Clear Clover Cool Crabgrass Creeper Daisy Early Ester Even Fairway Feed Four Foxtail Goosegrass "
