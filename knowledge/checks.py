@@ -333,3 +333,11 @@ def zones_cover_the_year(base: KnowledgeBase) -> Iterator[Problem]:
             if sum(span.holds(day) for span in zone.seasons) != 1:
                 yield Problem("zones.yaml", key, f"day {day} must lie in exactly one season")
                 break
+
+
+@_registered
+def _no_house_sources(base: KnowledgeBase) -> Iterator[Problem]:
+    """A trial of the house is kept beside the facts, never among them."""
+    for key, source in base.sources.items():
+        if source.kind == "house":
+            yield Problem("sources", key, "is of kind house; the house's trials are no facts of the knowledge base")

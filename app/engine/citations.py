@@ -25,9 +25,9 @@ def cited(base: KnowledgeBase, ids: Iterable[str]) -> dict[str, CitedSource]:
 
 def _cited(base: KnowledgeBase, key: str) -> CitedSource:
     source = base.sources[key]
-    basis: Literal["published", "memory", "common-practice"] = "published" if source.seen else "memory"
-    if source.kind == "common-practice":
-        basis = "common-practice"
+    basis: Literal["published", "memory", "common-practice", "house"] = "published" if source.seen else "memory"
+    if source.kind in ("common-practice", "house"):
+        basis = source.kind
     return CitedSource(citation=source.citation, kind=source.kind, basis=basis)
 
 

@@ -27,7 +27,8 @@ from app.engine.output import (
     TargetUnderstood,
     TurfInjury,
 )
-from app.engine.responses import Cell, Moment
+from app.engine.record_shifts import Moment
+from app.engine.responses import Cell
 from app.engine.screening import Screened
 from app.engine.tables import moments
 from app.engine.understood import NOT_EMERGED, Understood, UnderstoodTarget

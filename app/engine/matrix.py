@@ -12,7 +12,8 @@ from app.engine.control import Z90, expit
 from app.engine.doses import Dose, single_doses
 from app.engine.measures import Day, Input
 from app.engine.output import Output, Statement
-from app.engine.responses import Cell, ControlFacts, Moment
+from app.engine.record_shifts import Moment
+from app.engine.responses import Cell, ControlFacts
 from app.engine.rules import Finding, Question, ask
 from app.engine.situation import Situation
 from app.engine.tables import usual_timing

@@ -30,7 +30,7 @@ class CitedSource(Output):
 
     citation: str
     kind: str
-    basis: Literal["published", "memory", "common-practice"]
+    basis: Literal["published", "memory", "common-practice", "house"]
 
 
 class Statement(Output):

@@ -9,7 +9,7 @@ from app.engine.control import expit
 from app.engine.describe import Spray, single_cell, words
 from app.engine.doses import Dose
 from app.engine.output import Control, Statement
-from app.engine.responses import adjuvant_rule
+from app.engine.record_shifts import adjuvant_rule
 from app.engine.scoring import FULL_SCORE, PARTS
 from app.engine.screening import Screened
 from app.engine.understood import NOT_EMERGED

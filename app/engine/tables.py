@@ -11,7 +11,8 @@ import numpy as np
 from app.engine.catalog import mechanism_number
 from app.engine.control import NO_ACTIVITY, Floats, Ints, expit, logit, share_emerged
 from app.engine.doses import Dose
-from app.engine.responses import ESCAPE_STAGE, ControlFacts, Moment
+from app.engine.record_shifts import Moment
+from app.engine.responses import ESCAPE_STAGE, ControlFacts
 from app.engine.rules.tank import interactions_between
 from app.engine.understood import NOT_EMERGED, Understood, UnderstoodTarget
 from knowledge.base import KnowledgeBase, applies_to_turf

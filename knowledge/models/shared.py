@@ -26,10 +26,13 @@ from knowledge.models.weed import LifeCycle
 
 
 class Source(Fact):
-    """A publication, registered once. `seen` is true only where its text was read."""
+    """A publication, registered once. `seen` is true only where its text was read.
+
+    A trial of the house is of kind `house`; the facts hold none.
+    """
 
     citation: str = Field(min_length=5)
-    kind: Literal["journal", "proceedings", "extension", "government", "standard", "book", "common-practice", "other"]
+    kind: Literal["journal", "proceedings", "extension", "government", "standard", "book", "common-practice", "other", "house"]
     seen: bool
 
 

@@ -15,7 +15,8 @@ from itertools import combinations
 from app.engine.describe import Spray
 from app.engine.doses import Dose, mixture_doses, single_doses
 from app.engine.injury import injury_alone
-from app.engine.responses import ControlFacts, Moment
+from app.engine.record_shifts import Moment
+from app.engine.responses import ControlFacts
 from app.engine.rules import Finding, Question, ask
 from app.engine.rules.limits import least_interval
 from app.engine.screening import Screened

@@ -10,7 +10,8 @@ from typing import Any
 import pytest
 
 from app.engine.control import NO_ACTIVITY
-from app.engine.responses import Cell, ControlFacts, Moment, adjuvant_rule, matching_response
+from app.engine.record_shifts import Moment, adjuvant_rule
+from app.engine.responses import Cell, ControlFacts, matching_response
 from app.engine.situation import Situation
 from app.engine.understood import understand
 from knowledge.base import KnowledgeBase
