@@ -1,0 +1,78 @@
+"""A picture: its title, its sentence for those who cannot see it, and its bytes."""
+
+from __future__ import annotations
+
+import io
+import re
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+# The library's settings belong to the whole process, and a server draws in many threads: one at a time.
+_DRAWING = threading.Lock()
+_OURS: dict[Any, Any] = {
+    "font.family": ["DejaVu Serif", "DejaVu Sans"],
+    "text.hinting": "none",
+    "svg.fonttype": "path",
+    "svg.hashsalt": "sward",
+    "path.simplify": False,
+}
+# Settings of windows and folders, which no picture needs.
+_NOT_OF_PICTURES = ("backend", "interactive", "toolbar", "webagg", "savefig.directory", "keymap", "datapath")
+# Both name addresses that an image has no need of.
+_ADDRESSES = re.compile(rb"<!DOCTYPE[^>]*>\s*|<metadata>.*?</metadata>\s*", re.DOTALL)
+
+
+@contextmanager
+def _settings() -> Iterator[None]:
+    """The library's own defaults and ours over them, whatever the machine has set; put back afterwards."""
+    import matplotlib
+
+    with _DRAWING, matplotlib.rc_context():
+        defaults: dict[Any, Any] = dict(matplotlib.rcParamsDefault)
+        plain = {key: value for key, value in defaults.items() if not key.startswith(_NOT_OF_PICTURES)}
+        matplotlib.rcParams.update(plain | _OURS)
+        yield
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A picture of a trial.
+
+    Attributes
+    ----------
+    title : str
+        What it shows.
+    alt : str
+        One sentence for a screen reader, from the figures shown.
+    draw : callable
+        Draws it; called anew for each form, so that a picture keeps no state.
+    """
+
+    title: str
+    alt: str
+    draw: Callable[[], Figure] = field(repr=False, compare=False)
+
+    def figure(self) -> Figure:
+        """The picture as drawn, before it is made bytes."""
+        with _settings():
+            return self.draw()
+
+    def svg(self) -> bytes:
+        """SVG with its text as outlines, so that it looks the same everywhere; equal input gives equal bytes."""
+        out = io.BytesIO()
+        with _settings():
+            self.draw().savefig(out, format="svg", metadata={"Date": None, "Creator": None, "Title": self.title})
+        return _ADDRESSES.sub(b"", out.getvalue(), count=2)
+
+    def png(self) -> bytes:
+        """PNG, 1600 pixels wide; equal input gives equal bytes."""
+        out = io.BytesIO()
+        with _settings():
+            self.draw().savefig(out, format="png", metadata={"Software": None})
+        return out.getvalue()
