@@ -48,6 +48,8 @@ def trial_sheet(name: str = "Mill Field", reps: int = 4, **changes: str) -> str:
             for rep in range(1, reps + 1):
                 control = 0 if not mean else mean + (3 * rep + 5 * index + days) % 7 - 3
                 told = {"trial": name, "treatment": treatment, "rep": str(rep), "days_after": str(days)}
+                told |= {"rate": "" if not mean else "1 + 0.5 lb ae/acre" if "+" in treatment else "1 lb ae/acre"}
+                told |= {"stage": "flowering"}
                 rows.append({**told, "control_pct": str(control), **changes})
     return sheet(*rows)
 
