@@ -17,6 +17,7 @@ from app.services.lawn_rating import LawnRatingInput, with_rating
 from app.services.trial_checks import analysed
 from app.services.trial_csv import no_faults, read_trials
 from app.services.trial_import import confirm, document_of, evidence_rows, kept_trial, missing_plots
+from app.services.trial_pictures import picture_in
 from app.services.trial_treatments import Guessed
 from app.services.validation import validated
 from app.store import trials as kept
@@ -26,6 +27,7 @@ from app.trials.analysis import report, weed_name
 from app.trials.answer import answer
 from app.trials.evidence import Silent, silent
 from app.trials.output import TrialAnswer, TrialReport
+from app.trials.pictures import Picture
 from app.trials.trial import Design, Kind, Trial
 
 _DEMO = ("demo_data", "trials")
@@ -136,6 +138,28 @@ def report_of(store: Store, slug: str, alpha: float = 0.05) -> TrialReport:
         For an alpha out of range.
     """
     return report(knowledge_base(), one(store, slug).trial, alpha)
+
+
+def picture(
+    store: Store,
+    slug: str,
+    what: str,
+    weed: str,
+    days_after: int | None = None,
+    *,
+    curve: int = 1,
+    alpha: float = 0.05,
+) -> Picture:
+    """A picture of a kept trial; see `trial_pictures.picture_in`.
+
+    Raises
+    ------
+    UnknownId
+        When there is no such trial, or it holds no such weed, date or curve.
+    InputError
+        For an alpha out of range, or what is no picture.
+    """
+    return picture_in(report_of(store, slug, alpha), what, weed, days_after, curve)
 
 
 def change(store: Store, slug: str, payload: Any, version: int) -> KeptTrial:

@@ -196,3 +196,35 @@ def test_the_demo_fills_a_store_that_holds_no_trial_and_no_other(store: Store) -
     assert trials.fill_demo(empty) == 0
     assert {item.name.split("-")[0] for item in trials.listing(empty)} == {"larkmere"}
     empty.close()
+
+
+def test_pictures_are_found_by_what_they_show(store: Store) -> None:
+    last = trials.picture(store, "mill-field", "means", "dandelion")
+    assert "56 days" in last.alt
+    assert "28 days" in trials.picture(store, "mill-field", "means", "dandelion", 28).alt
+    assert trials.picture(store, "mill-field", "course", "dandelion").svg().startswith(b"<?xml")
+    with pytest.raises(UnknownId, match="'dandelio' is no weed of the trial Mill Field; nearest: dandelion"):
+        trials.picture(store, "mill-field", "means", "dandelio")
+    with pytest.raises(UnknownId, match="'29' is no rating date of the trial Mill Field; nearest: 28, 56"):
+        trials.picture(store, "mill-field", "means", "dandelion", 29)
+    with pytest.raises(UnknownId, match="no dose curve"):
+        trials.picture(store, "mill-field", "dose", "dandelion")
+    with pytest.raises(InputError, match="what: 'pie' is no picture; use one of means, course, dose"):
+        trials.picture(store, "mill-field", "pie", "dandelion")
+
+
+def test_a_trial_of_rates_has_a_picture_of_its_curve_and_one_of_a_single_date_no_course() -> None:
+    opened = open_in_memory()
+    trials.fill_demo(opened)
+    assert "triclopyr" in trials.picture(opened, "larkmere-violet-rates-2026", "dose", "wild-violet").alt
+    single = sheet(
+        *(
+            {"rep": str(rep), "treatment": name, "control_pct": str(50 + 3 * rep)}
+            for rep in (1, 2, 3)
+            for name in ("a", "b")
+        )
+    )
+    confirm(opened, single)
+    with pytest.raises(UnknownId, match="no course over several dates of the trial Mill Field"):
+        trials.picture(opened, "mill-field", "course", "dandelion")
+    opened.close()
