@@ -16,6 +16,7 @@ from app.engine.responses import matching_response
 from app.engine.understood import NOT_EMERGED
 from knowledge.base import KnowledgeBase
 from knowledge.models import STAGES_BY_LIFE_FORM, Citation, Response, Weed
+from knowledge.models.common import AdjuvantId
 from knowledge.quantities import Quantity
 
 _PERCENT = 100.0
@@ -59,14 +60,16 @@ class Move:
     index : int
         Place of the record among those of the weed; None where nothing was recorded.
     prior : Response, optional
-        The record as the knowledge base holds it.
+        The record as the knowledge base holds it; where it was taken under another adjuvant than the
+        trial, shifted to that of the trial.
     response : Response
-        What stands in its place.
+        What stands in its place, or beside it (`beside`) where the adjuvant is another.
     between : float
         Variance between sites, on the log-odds.
     """
 
     index: int | None
+    beside: bool
     stage: str
     prior: Response | None
     response: Response
@@ -88,7 +91,7 @@ def moved_weed(base: KnowledgeBase, weed: Weed, observed: Sequence[Observed]) ->
     moves, _ = moves_of(base, weed, observed)
     by_index: dict[int | None, list[Move]] = {}
     for move in moves:
-        by_index.setdefault(move.index, []).append(move)
+        by_index.setdefault(None if move.beside else move.index, []).append(move)
     responses: list[Response] = []
     for index, record in enumerate(weed.responses):
         own = by_index.get(index, [])
@@ -110,25 +113,30 @@ def moves_of(
     base: KnowledgeBase, weed: Weed, observed: Sequence[Observed]
 ) -> tuple[tuple[Move, ...], tuple[Unused, ...]]:
     """Every record of a weed that the house's trials move, and the figures that move none."""
-    groups: dict[tuple[int | None, str, str], list[Used]] = {}
+    groups: dict[tuple[int | None, str, str, str], list[tuple[Response | None, Used]]] = {}
     unused: list[Unused] = []
     for item in observed:
         place = _placed(base, weed, item)
         if isinstance(place, str):
             unused.append(Unused(item, place))
         else:
-            groups.setdefault((place[0], item.active, item.stage), []).append(place[1])
+            index, prior, used = place
+            adjuvant: str = prior.adjuvant if prior is not None else item.adjuvant
+            groups.setdefault((index, item.active, item.stage, adjuvant), []).append((prior, used))
     moves = []
-    for (index, _, stage), used in groups.items():
-        kept = _one_date_each(weed.responses[index].days if index is not None else None, used)
-        dropped = {id(u) for u in used} - {id(u) for u in kept}
-        unused += [Unused(u.observed, "another date of the same plots lies nearer") for u in used if id(u) in dropped]
-        moves.append(_move(base, weed, index, stage, kept))
+    for (index, _, stage, adjuvant), pairs in groups.items():
+        prior = pairs[0][0]
+        kept = _one_date_each(prior.days if prior is not None else None, [used for _, used in pairs])
+        chosen = {id(used) for used in kept}
+        spare = [used.observed for _, used in pairs if id(used) not in chosen]
+        unused += [Unused(item, "another date of the same plots lies nearer") for item in spare]
+        beside = index is None or weed.responses[index].adjuvant != adjuvant
+        moves.append(_move(base, (index, beside, stage), prior, kept))
     return tuple(moves), tuple(unused)
 
 
-def _placed(base: KnowledgeBase, weed: Weed, item: Observed) -> tuple[int | None, Used] | str:
-    """The record that a figure speaks of, with the figure under its conditions; or why it moves none."""
+def _placed(base: KnowledgeBase, weed: Weed, item: Observed) -> tuple[int | None, Response | None, Used] | str:
+    """The record that a figure speaks of and the figure under its conditions; or why it moves none."""
     active = base.actives.get(item.active)
     if active is None:
         return f"the knowledge base holds no active {item.active}"
@@ -140,7 +148,7 @@ def _placed(base: KnowledgeBase, weed: Weed, item: Observed) -> tuple[int | None
         return f"its rate cannot be counted as {active.rate_basis} of {active.name}"
     record, other_season = matching_response(weed, active.id, form.id, item.stage, item.season)
     if record is None:
-        return None, Used(item, item.log_odds, item.variance)
+        return None, None, Used(item, item.log_odds, item.variance)
     if other_season:
         when = "the season of the trial is not told" if item.season is None else f"none is recorded in {item.season}"
         return f"what is recorded of {active.name} here holds in its own season alone, and {when}"
@@ -150,11 +158,30 @@ def _placed(base: KnowledgeBase, weed: Weed, item: Observed) -> tuple[int | None
         return f"{item.days_after} days after application lie too far from the recorded {record.days}"
     dose = Dose(active, form, rate, None, "stated", None)
     moment = Moment(item.stage, item.season, item.days_after)
-    shifts = RecordShifts(base).of(dose, weed, record, moment, item.adjuvant)
+    index = next(i for i, response in enumerate(weed.responses) if response is record)
+    record = _under(RecordShifts(base).adjuvant(dose, weed, record, moment, item.adjuvant), record, item.adjuvant)
+    shifts = RecordShifts(base).of(dose, weed, record, moment, record.adjuvant)
     size = math.fsum(size for size, _, _ in shifts)
     variance = item.variance + math.fsum(sd**2 for _, sd, _ in shifts)
-    index = next(i for i, response in enumerate(weed.responses) if response is record)
-    return index, Used(item, item.log_odds - size, variance)
+    return index, record, Used(item, item.log_odds - size, variance)
+
+
+def _under(shifts: Sequence[tuple[float, float, object]], record: Response, adjuvant: AdjuvantId) -> Response:
+    """A record shifted to another adjuvant; itself where the adjuvant makes no difference that is recorded.
+
+    The adjuvant's effect in the trial itself is better known than the recorded one, so what was seen
+    under it makes a record of its own, and says nothing of the active without it.
+    """
+    if not shifts:
+        return record
+    low, likely, high = (value / _PERCENT for value in record.band)
+    mean = math.log(likely / (1 - likely)) + math.fsum(size for size, _, _ in shifts)
+    spread = math.sqrt(band_sd(low, high) ** 2 + math.fsum(sd**2 for _, sd, _ in shifts))
+    return record.model_copy(update={"adjuvant": adjuvant, "band": _band(mean, spread)})
+
+
+def _band(mean: float, spread: float) -> tuple[float, float, float]:
+    return percent(mean - Z90 * spread), percent(mean), percent(mean + Z90 * spread)
 
 
 def _within(value: float, reference: float, factor: float) -> bool:
@@ -183,8 +210,9 @@ def _as_one(used: Sequence[Used]) -> tuple[float, float]:
     return found.mean, found.variance
 
 
-def _move(base: KnowledgeBase, weed: Weed, index: int | None, stage: str, used: Sequence[Used]) -> Move:
-    prior = weed.responses[index] if index is not None else None
+def _move(
+    base: KnowledgeBase, place: tuple[int | None, bool, str], prior: Response | None, used: Sequence[Used]
+) -> Move:
     by_trial: dict[str, list[Used]] = {}
     for item in used:
         by_trial.setdefault(item.observed.trial, []).append(item)
@@ -198,9 +226,8 @@ def _move(base: KnowledgeBase, weed: Weed, index: int | None, stage: str, used: 
     shrunk = shrink((middle, unsure) if prior is not None else None, seen)
     # The middle is surer now; how much sites differ is not.
     spread = math.sqrt(shrunk.variance + between)
-    band = tuple(percent(shrunk.mean + step * Z90 * spread) for step in (-1, 0, 1))
-    response = _response(base, prior, stage, band, trials)
-    return Move(index, stage, prior, response, trials, shrunk, between)
+    response = _response(base, prior, place[2], _band(shrunk.mean, spread), trials)
+    return Move(*place, prior, response, trials, shrunk, between)
 
 
 def _prior(base: KnowledgeBase, record: Response | None) -> tuple[float, float, float]:
@@ -214,7 +241,7 @@ def _prior(base: KnowledgeBase, record: Response | None) -> tuple[float, float, 
 
 
 def _response(
-    base: KnowledgeBase, prior: Response | None, stage: str, band: tuple[float, ...], trials: Sequence[OfTrial]
+    base: KnowledgeBase, prior: Response | None, stage: str, band: tuple[float, float, float], trials: Sequence[OfTrial]
 ) -> Response:
     cited = tuple(
         dict.fromkeys(Citation(id=f"{SOURCE_PREFIX}{used.observed.trial}") for t in trials for used in t.used)
@@ -236,7 +263,7 @@ def _response(
         stages=(stage,),
         adjuvant=first.adjuvant,
         days=min(first.days_after, 400),
-        band=(band[0], band[1], band[2]),
+        band=band,
         basis="house",
         sources=cited,
         note="The house's trials alone; the knowledge base holds no record.",

@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from app.engine.house_output import HouseEvidence
 from app.engine.situation import Situation
 
 Severity = Literal["info", "caution", "warning"]
@@ -228,7 +229,10 @@ class SituationUnderstood(Situation):
 
 
 class Recommendation(Output):
-    """The ranked programs for one situation, and what was turned down."""
+    """The ranked programs for one situation, and what was turned down.
+
+    `house_evidence` is null where no trial of the house speaks of these weeds.
+    """
 
     situation: SituationUnderstood
     headline: str
@@ -240,6 +244,7 @@ class Recommendation(Output):
     notices: tuple[str, ...]
     sources: dict[str, CitedSource]
     knowledge_version: str
+    house_evidence: HouseEvidence | None = None
 
 
 class WhyNot(Output):

@@ -74,7 +74,7 @@ class RecordShifts:
     ) -> list[tuple[float, float, Shift | None]]:
         """Every shift between a record and one dose at one moment under one adjuvant; weather is not in it."""
         shifts = [self._rate(dose, response), self._time(dose.active, weed, response, moment)]
-        shifts += self._adjuvant(dose, weed, response, moment, adjuvant)
+        shifts += self.adjuvant(dose, weed, response, moment, adjuvant)
         return shifts + self._season(dose, weed, response, moment)
 
     def _slope(self, active: Active) -> float:
@@ -126,9 +126,10 @@ class RecordShifts:
         holds = full if contact else max(full, parameter("full-effect-days"))
         return building - slope * max(0.0, math.log(days / holds))
 
-    def _adjuvant(
+    def adjuvant(
         self, dose: Dose, weed: Weed, response: Response, moment: Moment, adjuvant: str
     ) -> list[tuple[float, float, Shift | None]]:
+        """What the adjuvant adds, and what that of the record takes with it; nothing where they are the same."""
         if adjuvant == response.adjuvant:
             return []
         found: list[tuple[float, float, Shift | None]] = []

@@ -49,7 +49,13 @@ class Cell:
 
 
 def matching_response(
-    weed: Weed, active: str, form: str, stage: str, season: Season | None, applications: int = 1
+    weed: Weed,
+    active: str,
+    form: str,
+    stage: str,
+    season: Season | None,
+    applications: int = 1,
+    adjuvant: str | None = None,
 ) -> tuple[Response | None, bool]:
     """The recorded response that speaks of this stage and season.
 
@@ -75,7 +81,8 @@ def matching_response(
     any_season = [r for r in best_form if not r.seasons]
     chosen = in_season or any_season
     if chosen:
-        return chosen[0], False
+        # A record of this very adjuvant speaks before one that has to be shifted to it.
+        return next((r for r in chosen if r.adjuvant == adjuvant), chosen[0]), False
     return min(best_form, key=lambda r: r.band[1]), True
 
 
@@ -90,14 +97,14 @@ class ControlFacts:
         self.understood = understood
         self._record = RecordShifts(base)
         self._cells: dict[tuple[int, int, Moment, str, int], tuple[Dose, Cell]] = {}
-        self._matches: dict[tuple[str, str, str, str, str | None, int], tuple[Response | None, bool]] = {}
+        self._matches: dict[tuple[str, str, str, str, str | None, int, str], tuple[Response | None, bool]] = {}
 
     def _match(
-        self, weed: Weed, dose: Dose, stage: str, season: Season | None, applications: int
+        self, weed: Weed, dose: Dose, stage: str, season: Season | None, applications: int, adjuvant: str
     ) -> tuple[Response | None, bool]:
-        key = (weed.id, dose.active.id, dose.form.id, stage, season, applications)
+        key = (weed.id, dose.active.id, dose.form.id, stage, season, applications, adjuvant)
         if key not in self._matches:
-            found = matching_response(weed, dose.active.id, dose.form.id, stage, season, applications)
+            found = matching_response(weed, dose.active.id, dose.form.id, stage, season, applications, adjuvant)
             self._matches[key] = found
         return self._matches[key]
 
@@ -118,7 +125,7 @@ class ControlFacts:
         weed, active = target.weed, dose.active
         if active.id in target.resistant_to or active.mechanism.group in target.resistant_to:
             return Cell(NO_ACTIVITY, 0.0, None, resisted=True)
-        response, other_season = self._match(weed, dose, moment.stage, moment.season, applications)
+        response, other_season = self._match(weed, dose, moment.stage, moment.season, applications, adjuvant)
         if response is None:
             return Cell(NO_ACTIVITY, 0.0, None)
         low, likely, high = (value / _PERCENT for value in response.band)

@@ -85,11 +85,12 @@ class LocalRule(Input):
 
 
 class Options(Input):
-    """How far to search."""
+    """How far to search, and whether the house's own trials count."""
 
     max_products: int = Field(default=3, ge=1, le=3)
     max_applications: int = Field(default=2, ge=1, le=2)
     adjuvants: bool = True
+    house_evidence: bool = True
     top: int = Field(default=5, ge=1, le=50)
 
 

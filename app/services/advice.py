@@ -8,6 +8,8 @@ from typing import Any
 
 from app.engine.errors import FieldFault, InputError
 from app.engine.expect import expect as engine_expect
+from app.engine.house import Observed, with_evidence
+from app.engine.house_shown import evidence_of
 from app.engine.identify import Identification, Seen
 from app.engine.identify import identify as engine_identify
 from app.engine.matrix import Matrix, MatrixQuestion
@@ -20,6 +22,7 @@ from app.engine.understood import unknown_id
 from app.engine.why_not import why_not as engine_why_not
 from app.services.knowledge_service import knowledge_base
 from app.services.validation import validated
+from knowledge.base import KnowledgeBase
 from knowledge.models import STAGES_BY_LIFE_FORM, ZONES, Weed
 
 # What a quick question takes where it says nothing: the commonest case of each zone.
@@ -36,18 +39,51 @@ _MID_MONTH = 15
 
 
 Shelf = Callable[[], Sequence[Product]]
+House = Callable[[], Sequence[Observed]]
 
 
-def recommend(payload: Any, shelf: Shelf | None = None) -> Recommendation:
-    """Rank programs for a situation given as plain data; `shelf` gives the products where it asks for them."""
+def recommend(payload: Any, shelf: Shelf | None = None, house: House | None = None) -> Recommendation:
+    """Rank programs for a situation given as plain data.
+
+    Parameters
+    ----------
+    shelf : callable, optional
+        Gives the products, where the situation asks for those of the shelf.
+    house : callable, optional
+        Gives what the house's trials saw. Where they speak of the weeds asked after, the answer says what
+        they changed, or, where `options.house_evidence` leaves them out, that they were left out.
+    """
     situation = validated(Situation, payload)
-    return engine_recommend(knowledge_base(), situation, _products(situation, shelf))
+    base, products = knowledge_base(), _products(situation, shelf)
+    observed = _observed(situation, house)
+    plain = engine_recommend(base, situation, products)
+    if not observed:
+        return plain
+    if not situation.options.house_evidence:
+        return plain.model_copy(update={"house_evidence": evidence_of(base, observed, plain, None)})
+    found = engine_recommend(with_evidence(base, observed), situation, products)
+    return found.model_copy(update={"house_evidence": evidence_of(base, observed, found, plain)})
 
 
-def why_not(payload: Any, shelf: Shelf | None = None) -> WhyNot:
+def why_not(payload: Any, shelf: Shelf | None = None, house: House | None = None) -> WhyNot:
     """Say what stands against an active or mixture, given as plain data."""
     request = validated(WhyNotRequest, payload)
-    return engine_why_not(knowledge_base(), request, _products(request.situation, shelf))
+    base = _learned(request.situation, house)
+    return engine_why_not(base, request, _products(request.situation, shelf))
+
+
+def _observed(situation: Situation, house: House | None) -> tuple[Observed, ...]:
+    """What the house's trials saw of the weeds asked after."""
+    if house is None:
+        return ()
+    weeds = {target.weed for target in situation.targets}
+    return tuple(item for item in house() if item.weed in weeds)
+
+
+def _learned(situation: Situation, house: House | None) -> KnowledgeBase:
+    """The knowledge base, with the house's evidence where the situation lets it count."""
+    counts = situation.options.house_evidence
+    return with_evidence(knowledge_base(), _observed(situation, house) if counts else ())
 
 
 def _products(situation: Situation, shelf: Shelf | None) -> Sequence[Product] | None:
@@ -55,9 +91,10 @@ def _products(situation: Situation, shelf: Shelf | None) -> Sequence[Product] | 
     return shelf() if situation.catalog == "shelf" and shelf is not None else None
 
 
-def expect(payload: Any) -> Expectation:
+def expect(payload: Any, house: House | None = None) -> Expectation:
     """Expected control and injury of a stated program, given as plain data."""
-    return engine_expect(knowledge_base(), validated(ExpectRequest, payload))
+    request = validated(ExpectRequest, payload)
+    return engine_expect(_learned(request.situation, house), request)
 
 
 def matrix(payload: Any) -> Matrix:
@@ -80,6 +117,7 @@ def answer(
     site_use: str | None,
     today: Date,
     top: int = 5,
+    house: House | None = None,
 ) -> QuickAnswer:
     """The quick answer for a weed as people call it.
 
@@ -123,7 +161,7 @@ def answer(
         "targets": [{"weed": found.id, "stage": stage}],
         "options": {"top": top},
     }
-    recommendation = recommend(payload)
+    recommendation = recommend(payload, house=house)
     named = WeedNamed(
         id=found.id,
         name=found.name,
