@@ -11,10 +11,12 @@ from werkzeug.exceptions import HTTPException
 
 from app.api.openapi import document
 from app.engine.errors import FieldFault, InputError, UnknownId
+from app.engine.house import Observed
 from app.engine.output import Output, as_json
 from app.engine.product import Product
 from app.services import advice, calibration, knowledge_service
 from app.services import side_by_side as comparing
+from app.services.house import evidence_of
 from app.services.shelf import shelf_products
 from app.services.strict_json import MAX_BYTES, read_json
 from app.store.opening import StoreFault
@@ -67,6 +69,10 @@ def _shelf() -> tuple[Product, ...]:
     return shelf_products(current_app.extensions["store"])
 
 
+def _house() -> tuple[Observed, ...]:
+    return evidence_of(current_app.extensions["store"])
+
+
 def body_to_keep(most: int = MAX_BYTES) -> Any:
     """The JSON document of a call that changes what is kept; its type must say that it is JSON.
 
@@ -104,19 +110,19 @@ def only_known_query_keys() -> None:
 @blueprint.post("/recommend")
 def recommend() -> Response:
     """Rank programs for a situation."""
-    return answered(lambda payload: advice.recommend(payload, _shelf))
+    return answered(lambda payload: advice.recommend(payload, _shelf, _house))
 
 
 @blueprint.post("/why-not")
 def why_not() -> Response:
     """Say what stands against an active or mixture."""
-    return answered(lambda payload: advice.why_not(payload, _shelf))
+    return answered(lambda payload: advice.why_not(payload, _shelf, _house))
 
 
 @blueprint.post("/expect")
 def expect() -> Response:
     """Expected control and injury of a stated program."""
-    return answered(advice.expect)
+    return answered(lambda payload: advice.expect(payload, _house))
 
 
 @blueprint.post("/matrix")
@@ -128,7 +134,7 @@ def matrix() -> Response:
 @blueprint.post("/side-by-side")
 def side_by_side() -> Response:
     """What sets two to four products or mixtures apart."""
-    return answered(lambda payload: comparing.side_by_side(payload, _shelf))
+    return answered(lambda payload: comparing.side_by_side(payload, _shelf, _house))
 
 
 @blueprint.post("/identify")
@@ -161,6 +167,7 @@ def answer() -> Response:
         stage=told.get("stage"),
         site_use=told.get("site_use"),
         today=date.today(),
+        house=_house,
     )
     return jsonify(as_json(found))
 

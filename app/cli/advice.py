@@ -12,6 +12,7 @@ from app.cli.store import data_option, store_of
 from app.engine.errors import FieldFault, InputError
 
 if TYPE_CHECKING:
+    from app.engine.house import Observed
     from app.engine.product import Product
 
 
@@ -49,7 +50,7 @@ def situation_commands(commands: Any) -> None:
         "program", metavar="PROGRAM.json", help='{"situation", "program", "days_after"}; - reads standard input'
     )
     expected.set_defaults(run=run_expect)
-    for command in (rank, why):
+    for command in (rank, why, expected):
         data_option(command)
     for command in (rank, why, expected):
         command.add_argument("--json", action="store_true", help="print one JSON document")
@@ -86,6 +87,7 @@ def answer_command(commands: Any) -> None:
     quick.add_argument("--month", type=whole_number, metavar="1-12", help="month (default: this month)")
     quick.add_argument("--zone", metavar="ID", help="zone (default: cool-humid)")
     quick.add_argument("--stage", metavar="ID", help="growth stage (default: by the calendar)")
+    data_option(quick)
     quick.add_argument("--json", action="store_true", help="print one JSON document")
     quick.set_defaults(run=run_answer)
 
@@ -102,6 +104,22 @@ def _shelf_of(arguments: argparse.Namespace) -> Callable[[], Sequence[Product]]:
     return shelf
 
 
+def house_of(arguments: argparse.Namespace) -> Callable[[], Sequence[Observed]] | None:
+    """What the house's trials saw; None where nothing was ever kept, so that a question needs no database."""
+    from app.store.place import something_kept
+
+    if not something_kept(arguments.data):
+        return None
+
+    def house() -> Sequence[Observed]:
+        from app.services.house import evidence_of
+
+        with store_of(arguments) as store:
+            return evidence_of(store)
+
+    return house
+
+
 def run_recommend(arguments: argparse.Namespace) -> int:
     """Rank programs for a situation."""
     from app.services.advice import recommend
@@ -113,7 +131,9 @@ def run_recommend(arguments: argparse.Namespace) -> int:
         # Options of another shape are left as they are, to be refused by name.
         if isinstance(options, dict):
             payload = {**payload, "options": {**options, "top": arguments.top}}
-    return print_answer(recommend(payload, _shelf_of(arguments)), recommendation_text, arguments.json)
+    return print_answer(
+        recommend(payload, _shelf_of(arguments), house_of(arguments)), recommendation_text, arguments.json
+    )
 
 
 def run_why_not(arguments: argparse.Namespace) -> int:
@@ -122,7 +142,7 @@ def run_why_not(arguments: argparse.Namespace) -> int:
     from app.text import why_not_text
 
     payload = {"situation": read_document(arguments.situation), "actives": arguments.active}
-    return print_answer(why_not(payload, _shelf_of(arguments)), why_not_text, arguments.json)
+    return print_answer(why_not(payload, _shelf_of(arguments), house_of(arguments)), why_not_text, arguments.json)
 
 
 def run_expect(arguments: argparse.Namespace) -> int:
@@ -130,7 +150,7 @@ def run_expect(arguments: argparse.Namespace) -> int:
     from app.services.advice import expect
     from app.text import expectation_text
 
-    return print_answer(expect(read_document(arguments.program)), expectation_text, arguments.json)
+    return print_answer(expect(read_document(arguments.program), house_of(arguments)), expectation_text, arguments.json)
 
 
 def run_identify(arguments: argparse.Namespace) -> int:
@@ -168,5 +188,6 @@ def run_answer(arguments: argparse.Namespace) -> int:
         stage=arguments.stage,
         site_use=None,
         today=date.today(),
+        house=house_of(arguments),
     )
     return print_answer(found, quick_answer_text, arguments.json)

@@ -6,6 +6,7 @@ import argparse
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from app.cli.advice import house_of
 from app.cli.shared import add_command, print_answer, read_document
 from app.cli.store import data_option, store_of
 
@@ -41,4 +42,6 @@ def run_side_by_side(arguments: argparse.Namespace) -> int:
         with store_of(arguments) as store:
             return shelf_products(store)
 
-    return print_answer(side_by_side(read_document(arguments.file), shelf), side_by_side_text, arguments.json)
+    return print_answer(
+        side_by_side(read_document(arguments.file), shelf, house_of(arguments)), side_by_side_text, arguments.json
+    )

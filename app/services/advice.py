@@ -68,7 +68,7 @@ def recommend(payload: Any, shelf: Shelf | None = None, house: House | None = No
 def why_not(payload: Any, shelf: Shelf | None = None, house: House | None = None) -> WhyNot:
     """Say what stands against an active or mixture, given as plain data."""
     request = validated(WhyNotRequest, payload)
-    base = _learned(request.situation, house)
+    base = learned(request.situation, house)
     return engine_why_not(base, request, _products(request.situation, shelf))
 
 
@@ -80,7 +80,7 @@ def _observed(situation: Situation, house: House | None) -> tuple[Observed, ...]
     return tuple(item for item in house() if item.weed in weeds)
 
 
-def _learned(situation: Situation, house: House | None) -> KnowledgeBase:
+def learned(situation: Situation, house: House | None) -> KnowledgeBase:
     """The knowledge base, with the house's evidence where the situation lets it count."""
     counts = situation.options.house_evidence
     return with_evidence(knowledge_base(), _observed(situation, house) if counts else ())
@@ -94,7 +94,7 @@ def _products(situation: Situation, shelf: Shelf | None) -> Sequence[Product] | 
 def expect(payload: Any, house: House | None = None) -> Expectation:
     """Expected control and injury of a stated program, given as plain data."""
     request = validated(ExpectRequest, payload)
-    return engine_expect(_learned(request.situation, house), request)
+    return engine_expect(learned(request.situation, house), request)
 
 
 def matrix(payload: Any) -> Matrix:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from typing import Any
 
 from app.engine.errors import FieldFault, InputError
@@ -10,14 +9,14 @@ from app.engine.product import Product
 from app.engine.side_by_side import side_by_side as engine_side_by_side
 from app.engine.sides import SideBySide, SideBySideRequest, SideProduct
 from app.engine.understood import unknown_id
-from app.services.knowledge_service import knowledge_base
+from app.services.advice import House, Shelf, learned
 from app.services.validation import validated
 
-Shelf = Callable[[], Sequence[Product]]
 
-
-def side_by_side(payload: Any, shelf: Shelf) -> SideBySide:
+def side_by_side(payload: Any, shelf: Shelf, house: House | None = None) -> SideBySide:
     """Compare sides given as plain data; the shelf is looked at only where a side names a product on it.
+
+    The house's trials count where the situation lets them (`options.house_evidence`).
 
     Raises
     ------
@@ -25,11 +24,12 @@ def side_by_side(payload: Any, shelf: Shelf) -> SideBySide:
         With one fault for each field that cannot be used.
     """
     request = validated(SideBySideRequest, payload)
+    base = learned(request.situation, house)
     if not any(item.id is not None for side in request.sides for item in side.products):
-        return engine_side_by_side(knowledge_base(), request)
+        return engine_side_by_side(base, request)
     held = {product.id: product for product in shelf() if product.id is not None}
     adjuvants = tuple(product for product in held.values() if product.kind == "adjuvant")
-    return engine_side_by_side(knowledge_base(), _looked_up(request, held), adjuvants)
+    return engine_side_by_side(base, _looked_up(request, held), adjuvants)
 
 
 def _looked_up(request: SideBySideRequest, held: dict[str, Product]) -> SideBySideRequest:

@@ -15,7 +15,6 @@ from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from alembic.util import CommandError
-from platformdirs import user_data_path
 from sqlalchemy import Engine, create_engine, event, inspect, make_url
 from sqlalchemy.engine import URL, Connection
 from sqlalchemy.exc import ArgumentError, DataError, DBAPIError, IntegrityError, ProgrammingError, SQLAlchemyError
@@ -24,10 +23,8 @@ from sqlalchemy.pool import StaticPool
 
 from app.engine.errors import FieldFault, InputError, SwardwrightError
 from app.store.models import Base
+from app.store.place import DATABASE_VARIABLE, FILE_NAME, data_folder
 
-FOLDER_VARIABLE = "SWARDWRIGHT_DATA"
-DATABASE_VARIABLE = "SWARDWRIGHT_DATABASE_URL"
-FILE_NAME = "swardwright.sqlite"
 BACKUPS = "backups"
 _BUSY_MILLISECONDS = 10_000
 _MIGRATIONS = Path(__file__).with_name("migrations")
@@ -97,15 +94,6 @@ class Store:
     def close(self) -> None:
         """Let go of the database."""
         self.engine.dispose()
-
-
-def data_folder(data: Path | None = None, *, demo: bool = False) -> Path:
-    """The folder chosen, else the environment's, else the platform's; the demo has one of its own beside it."""
-    if data is not None:
-        return data
-    told = os.environ.get(FOLDER_VARIABLE)
-    usual = Path(told) if told else user_data_path("swardwright", appauthor=False)
-    return usual.with_name(f"{usual.name}-demo") if demo else usual
 
 
 def open_store(

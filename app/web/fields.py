@@ -80,6 +80,7 @@ _OTHERS = {
     "carrier": ("carrier", "Spray volume"),
     "surroundings": ("surroundings", "What stands near"),
     "options.adjuvants": ("adjuvants", "Adjuvants"),
+    "options.house_evidence": ("house", "Trials of the house"),
     "actives": ("active", "Active"),
 }
 # Where a fault lies between several fields, the first of them is named.

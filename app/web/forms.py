@@ -104,6 +104,8 @@ class _Reader:
             payload["surroundings"] = surroundings
         if self._text("adjuvants") == "no":
             _put(payload, "options.adjuvants", False)
+        if self._text("house") == "no":
+            _put(payload, "options.house_evidence", False)
         self._measures(payload)
         past, past_rows = self._past()
         bans, ban_rows = self._bans()

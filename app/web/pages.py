@@ -13,9 +13,11 @@ from werkzeug.wrappers import Response as BaseResponse
 
 from app.api.routes import failure
 from app.engine.errors import InputError, UnknownId
+from app.engine.house import Observed
+from app.engine.house_output import FigureUnused, MovedRecord
 from app.engine.output import Recommendation, WhyNot, as_json
 from app.engine.product import Product
-from app.services import advice, knowledge_service
+from app.services import advice, house, knowledge_service
 from app.services.search import suggest
 from app.services.shelf import shelf_products
 from app.store.opening import StoreFault
@@ -26,6 +28,7 @@ from app.web.fields import FIELD_LABELS, KIND_OF_FIELD, QUICK
 from app.web.forms import Asked, read_question
 from app.web.security import STALE_FORM, here, own_path
 from app.web.show import helpers
+from knowledge.models import Source
 
 blueprint = Blueprint("pages", __name__)
 
@@ -69,7 +72,7 @@ def _everywhere() -> dict[str, Any]:
         "labels": units.LABELS[_system()],
         "asked_at": request.full_path.rstrip("?"),
         "numbers": {},
-        **helpers(base, _system()),
+        **helpers(base, _system(), _house_source),
     }
 
 
@@ -120,6 +123,18 @@ def _turned(text: str) -> tuple[str, units.System, units.System]:
 
 def _shelf() -> tuple[Product, ...]:
     return shelf_products(here())
+
+
+def _house() -> tuple[Observed, ...]:
+    """What the house's trials saw, read once for a page."""
+    if "house" not in g:
+        g.house = house.evidence_of(here())
+    found: tuple[Observed, ...] = g.house
+    return found
+
+
+def _house_source(key: str) -> Source:
+    return house.sources_of(_house())[key]
 
 
 def _refused(asked: Asked, error: InputError) -> tuple[str, int]:
@@ -177,7 +192,7 @@ def answer() -> str | tuple[str, int] | BaseResponse:
         return redirect(f"/answer?{_address()}")
     asked = _asked()
     try:
-        found = advice.recommend(asked.checked(), _shelf)
+        found = advice.recommend(asked.checked(), _shelf, _house)
     except InputError as error:
         return _refused(asked, error)
     return render_template(
@@ -194,7 +209,7 @@ def answer_as_json() -> Response | tuple[Response, int]:
     """The same answer as JSON, in the shape of the API."""
     asked = _asked()
     try:
-        return jsonify(as_json(advice.recommend(asked.checked(), _shelf)))
+        return jsonify(as_json(advice.recommend(asked.checked(), _shelf, _house)))
     except InputError as error:
         found = asked.rows.by_field(error.faults, _system())
         return failure(422, "; ".join(f"{field}: {message}" for field, message in found.items()), error.faults)
@@ -207,7 +222,9 @@ def why_not() -> str | tuple[str, int] | BaseResponse:
         return redirect(f"/why-not?{_address()}")
     asked = _asked()
     try:
-        found = advice.why_not({"situation": asked.checked(), "actives": request.args.getlist("active")}, _shelf)
+        found = advice.why_not(
+            {"situation": asked.checked(), "actives": request.args.getlist("active")}, _shelf, _house
+        )
     except InputError as error:
         return _refused(asked, error)
     question = f"/answer?{_address(without=('active',))}"
@@ -245,6 +262,8 @@ def entry(kind: str, key: str) -> str:
     base = knowledge_service.knowledge_base()
     if kind == "actives":
         sources = {**sources, **dict.fromkeys(arrange.cited_beside(key, base))}
+    moved, unused = _moved(kind, key)
+    sources = {**sources, **dict.fromkeys(key for record in moved for key in record.sources)}
     numbers = {name: number for number, name in enumerate(sources, start=1)}
     return render_template(
         f"entry_{kind}.html",
@@ -254,7 +273,16 @@ def entry(kind: str, key: str) -> str:
         base=base,
         arrange=arrange,
         uses_of=knowledge_service.uses_of,
+        moved=moved,
+        unused=unused,
     )
+
+
+def _moved(kind: str, key: str) -> tuple[tuple[MovedRecord, ...], tuple[FigureUnused, ...]]:
+    """What the house's trials do to the records of a weed or active."""
+    if kind == "weeds":
+        return house.moved_records(_house(), weed=key)
+    return house.moved_records(_house(), active=key) if kind == "actives" else ((), ())
 
 
 @blueprint.post("/units")

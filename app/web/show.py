@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import date
 from typing import Any
 
+from app.engine.house import SOURCE_PREFIX
 from app.engine.measures import Measure
 from app.engine.output import Amount, Caution
 from app.web import units
 from app.web.choices import MONTHS, STAGE_WORDS, TURF_SCOPES
 from app.web.fields import FIELD_LABELS, PRIORITIES
 from knowledge.base import KnowledgeBase
-from knowledge.models import Citation
+from knowledge.models import Citation, Source
 from knowledge.quantities import Quantity
 
 BASIS_WORDS = {
@@ -41,11 +42,12 @@ EVENT_WORDS = {
 MARK_WORDS = {"stop": "Stop", "caution": "Caution", "unknown": "Unknown", "note": "Note"}
 
 
-def helpers(base: KnowledgeBase, system: units.System) -> dict[str, Any]:
-    """Functions and words for the templates."""
+def helpers(base: KnowledgeBase, system: units.System, house: Callable[[str], Source]) -> dict[str, Any]:
+    """Functions and words for the templates; `house` gives the house's trials as sources."""
     return {
         **_figures(system),
         **_names(base),
+        **_sources(base, house),
         "mark_of": mark_of,
         "mark_words": MARK_WORDS,
         "event_words": EVENT_WORDS,
@@ -102,12 +104,6 @@ def _names(base: KnowledgeBase) -> dict[str, Any]:
     def stage_words(name: str) -> str:
         return STAGE_WORDS.get(name, name.replace("-", " "))
 
-    def source_of(key: str) -> Any:
-        return base.sources[key]
-
-    def cited_ids(citations: Iterable[Citation]) -> list[str]:
-        return list(dict.fromkeys(citation.id for citation in citations))
-
     def turf_name(key: str) -> str:
         return base.turf[key].name if key in base.turf else TURF_SCOPES.get(key, key.replace("-", " "))
 
@@ -117,8 +113,6 @@ def _names(base: KnowledgeBase) -> dict[str, Any]:
 
     return {
         "stage_words": stage_words,
-        "source_of": source_of,
-        "cited_ids": cited_ids,
         "turf_name": turf_name,
         "turf_of_class": turf_of_class,
         "active_name": lambda key: base.actives[key].name if key in base.actives else key,
@@ -127,6 +121,26 @@ def _names(base: KnowledgeBase) -> dict[str, Any]:
         "zone_name": lambda key: base.zones[key].name,
         "site_name": lambda key: base.sites[key].name,
     }
+
+
+def _sources(base: KnowledgeBase, house: Callable[[str], Source]) -> dict[str, Any]:
+    """What a source mark opens, and where it leads."""
+
+    def source_of(key: str) -> Source:
+        return base.sources[key] if key in base.sources else house(key)
+
+    def source_at(key: str) -> str:
+        return f"/trials/{key.removeprefix(SOURCE_PREFIX)}" if key not in base.sources else f"/knowledge/sources/{key}"
+
+    def source_basis(source: Source) -> str:
+        if source.kind in ("common-practice", "house"):
+            return {"common-practice": "common practice", "house": "trial of the house"}[source.kind]
+        return "seen" if source.seen else "not seen, from memory"
+
+    def cited_ids(citations: Iterable[Citation]) -> list[str]:
+        return list(dict.fromkeys(citation.id for citation in citations))
+
+    return {"source_of": source_of, "source_at": source_at, "source_basis": source_basis, "cited_ids": cited_ids}
 
 
 def mark_of(caution: Caution) -> str:

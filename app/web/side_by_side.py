@@ -11,11 +11,13 @@ from werkzeug.wrappers import Response as BaseResponse
 
 from app.engine.errors import InputError
 from app.services import knowledge_service
+from app.services.house import evidence_of
 from app.services.shelf import shelf_products
 from app.services.side_by_side import side_by_side as compare
 from app.web import side_show, units
 from app.web.choices import form_choices
 from app.web.fields import KIND_OF_FIELD, WEED_ROWS_COMPARED
+from app.web.security import here
 from app.web.side_form import (
     ACTIVE_ROWS,
     ENDS,
@@ -109,7 +111,7 @@ def side_by_side() -> str | tuple[str, int] | BaseResponse:
     base = knowledge_service.knowledge_base()
     asked = read_sides(typed, request.args.getlist("surroundings"), base, date.today(), _typed_in())
     try:
-        found = compare(asked.checked(), lambda: shelf_products(current_app.extensions["store"]))
+        found = compare(asked.checked(), lambda: shelf_products(here()), lambda: evidence_of(here()))
     except InputError as error:
         faults = asked.by_field(error.faults, _system())
         return render_template("side_by_side.html", compared=None, **_form(typed, asked, faults)), 422
