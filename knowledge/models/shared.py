@@ -32,7 +32,9 @@ class Source(Fact):
     """
 
     citation: str = Field(min_length=5)
-    kind: Literal["journal", "proceedings", "extension", "government", "standard", "book", "common-practice", "other", "house"]
+    kind: Literal[
+        "journal", "proceedings", "extension", "government", "standard", "book", "common-practice", "other", "house"
+    ]
     seen: bool
 
 
