@@ -111,11 +111,13 @@ def fitted(table: Table) -> Fit:
         raise TooFew("only one treatment was rated; a comparison needs two or more besides a check of constant zero")
     blocks = tuple(dict.fromkeys(table.reps)) if table.design == "rcbd" else ()
     matrix = np.hstack([_indicators(table.treatments, names), _sum_to_zero(table.reps, blocks)])
-    df = n - matrix.shape[1]
-    if df < 1:
+    if max(table.counts) < 2:
         raise TooFew("each treatment has one plot; give two or more replicates, or no error can be reckoned")
     if np.linalg.matrix_rank(matrix) < matrix.shape[1]:
         raise TooFew("too many plots are missing: treatments and blocks cannot be told apart")
+    df = n - matrix.shape[1]
+    if df < 1:
+        raise TooFew(f"{n} plots are too few for {len(names)} treatments in blocks: no error can be reckoned")
     result = OLS(table.values, matrix).fit()
     total = float(((table.values - table.values.mean()) ** 2).sum())
     sse = float(result.ssr)
@@ -124,7 +126,7 @@ def fitted(table: Table) -> Fit:
     before = total
     rows = []
     mse = sse / df if sse > 0 else None
-    if blocks:
+    if len(blocks) > 1:
         nested = OLS(table.values, np.hstack([np.ones((n, 1)), _sum_to_zero(table.reps, blocks)])).fit()
         before = float(nested.ssr)
         rows.append(_row("block", len(blocks) - 1, total - before, mse, df, fdtrc))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from numpy.typing import NDArray
 
@@ -46,13 +46,14 @@ def letters(different: NDArray, order: Sequence[int]) -> tuple[str, ...]:  # typ
                     kept.append(part)
             groups = kept
     rank = {treatment: place for place, treatment in enumerate(order)}
-    ordered = sorted(_needed(groups), key=lambda g: sorted(rank[t] for t in g))
+    ordered = sorted(_needed(groups, rank), key=lambda g: sorted(rank[t] for t in g))
     return tuple("".join(_letter(i) for i, g in enumerate(ordered) if t in g) for t in range(k))
 
 
-def _needed(groups: list[frozenset[int]]) -> list[frozenset[int]]:
+def _needed(groups: list[frozenset[int]], rank: Mapping[int, int]) -> list[frozenset[int]]:
     """The groups without those whose every pair, and every member, stands in another too."""
-    kept = sorted(groups, key=lambda g: (len(g), sorted(g)))
+    # By rank and not by number, so that the order in which plots are written makes no difference.
+    kept = sorted(groups, key=lambda g: (len(g), sorted(rank[t] for t in g)))
     for group in tuple(kept):
         others = [g for g in kept if g is not group]
         members = sorted(group)
