@@ -11,7 +11,7 @@ from app.trials.pictures.bars_across import across
 from app.trials.pictures.bars_upright import upright
 from app.trials.pictures.paper import MOST_DRAWN, opened, plain
 from app.trials.pictures.picture import Picture
-from app.trials.pictures.words import confidence, counted, days, letters, letters_differ, percent
+from app.trials.pictures.words import confidence, counted, days, design_in_short, letters, letters_differ, percent
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -59,10 +59,10 @@ def bars(analysis: Analysis) -> Picture:
         under=(
             f"Trial {analysis.trial}",
             counted(analysis.replicates, "replicate"),
-            analysis.design_text,
+            design_in_short(analysis.design_text),
             "back-transformed means" if back else "",
         ),
-        foot=(*_foot(analysis, rows, what), letters(within, shown, what), _left_out(ordered[MOST_DRAWN:])),
+        foot=(*_foot(analysis, rows), letters(within, shown, what), _left_out(ordered[MOST_DRAWN:])),
         axis=f"control of {plain(analysis.weed_name)} [%]" + (", back-transformed means" if back else ""),
         rows=rows,
         small_letters=letters_differ(within),
@@ -76,15 +76,15 @@ def bars(analysis: Analysis) -> Picture:
     return Picture(barred.title, _alt(analysis, ordered), draw)
 
 
-def _foot(analysis: Analysis, rows: Sequence[MeanRow], what: str) -> tuple[str, ...]:
+def _foot(analysis: Analysis, rows: Sequence[MeanRow]) -> tuple[str, ...]:
     interval = f"Whiskers: {confidence(analysis.alpha)} of the mean"
     beyond = any(row.low is not None and row.high is not None and (row.low < 0 or row.high > 100) for row in rows)
     interval += "; a whisker with an arrow runs past the scale." if beyond else "."
     missing = len(analysis.missing)
     return (
         "" if all(row.low is None for row in rows) else interval,
-        f"{counted(missing, 'plot')} missing: {what} are least-squares means." if missing else "",
-        "" if all(row.in_analysis for row in rows) else "Hatched or empty: not analyzed, so no interval and letter.",
+        f"{counted(missing, 'plot')} missing: means are least-squares means." if missing else "",
+        "" if all(row.in_analysis for row in rows) else "Hatched or empty: not analysed, so no interval and letter.",
     )
 
 

@@ -24,7 +24,7 @@ from app.trials.pictures.paper import (
     width_of,
     wrapped,
 )
-from app.trials.pictures.words import percent
+from app.trials.pictures.words import percent, shortened
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
     from app.trials.pictures.bars import Barred
 
-_NAMES, _GAP, _AXIS = 500.0, 14.0, 84.0
+_NAMES, _GAP, _AXIS = 500.0, 20.0, 84.0
 
 
 def across(barred: Barred) -> Figure:
@@ -93,7 +93,7 @@ def _row(axes: Axes, row: MeanRow, y: float, thick: float) -> None:
         )
     )
     if row.low is not None and row.high is not None:
-        low, high = max(row.low, 0.0), min(row.high, 100.0)
+        low, high = max(row.low, 0.0), min(max(row.high, 0.0), 100.0)
         axes.plot([low, high], [y, y], color=INK, linewidth=2, zorder=3, solid_capstyle="butt")
         for end, past, arrow in ((low, row.low < 0, "<"), (high, row.high > 100, ">")):
             size = 8 if past else 11
@@ -108,9 +108,9 @@ def _row(axes: Axes, row: MeanRow, y: float, thick: float) -> None:
 def words_of(barred: Barred, row: MeanRow) -> tuple[str, str, str]:
     """Mean, letter, and what is printed small."""
     if not row.in_analysis:
-        return percent(row.mean), "", "check" if row.treatment == barred.check else "not analyzed"
-    small = f"HSD {row.letter_hsd}" if barred.small_letters and row.letter_hsd else ""
-    return percent(row.mean), row.letter_lsd or "", small
+        return percent(row.mean), "", "check" if row.treatment == barred.check else "not analysed"
+    small = f"HSD {shortened(row.letter_hsd)}" if barred.small_letters and row.letter_hsd else ""
+    return percent(row.mean), shortened(row.letter_lsd or ""), small
 
 
 def _end_width(barred: Barred, row: MeanRow) -> float:

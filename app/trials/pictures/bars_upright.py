@@ -78,7 +78,7 @@ def _bar(axes: Axes, row: MeanRow, x: float, thick: float) -> None:
         )
     )
     if row.low is not None and row.high is not None:
-        low, high = max(row.low, 0.0), min(row.high, 100.0)
+        low, high = max(row.low, 0.0), min(max(row.high, 0.0), 100.0)
         axes.plot([x, x], [low, high], color=INK, linewidth=2, zorder=3, solid_capstyle="butt")
         for end, past, arrow in ((low, row.low < 0, "v"), (high, row.high > 100, "^")):
             size = 8 if past else 14

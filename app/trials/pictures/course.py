@@ -14,7 +14,7 @@ from app.trials.pictures.paper import (
     wrapped,
 )
 from app.trials.pictures.picture import Picture
-from app.trials.pictures.words import counted, letters, percent
+from app.trials.pictures.words import counted, design_in_short, letters, percent, shortened
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -35,16 +35,19 @@ def course(course: Course, design_text: str = "") -> Picture:
     Picture
         Lines told apart by dash, marker and a label at their end. At most 40 treatments.
     """
+    weed, trial = plain(course.weed_name), plain(course.trial)
     means = {row.treatment: row for row in course.separation.means} if course.separation else {}
-    ordered = sorted(course.points.items(), key=lambda item: (-item[1][-1][1], item[0]))
-    title = f"{opened(plain(course.weed_name))}: control {course.first_day} to {course.last_day} days after application"
+    ordered = sorted(
+        ((name, line) for name, line in course.points.items() if line), key=lambda item: (-item[1][-1][1], item[0])
+    )
+    title = f"{opened(weed)}: control {course.first_day} to {course.last_day} days after application"
     replicates = max((row.n for row in means.values()), default=0)
     within = tuple(row for row in means.values() if row.in_analysis)
     left = len(ordered) - MOST_DRAWN
     under = (
-        f"Trial {course.trial}",
+        f"Trial {trial}",
         counted(replicates, "replicate") if replicates else "",
-        design_text,
+        design_in_short(design_text),
     )
     average = f"Average: control over the {counted(course.last_day - course.first_day, 'day')} (area under the line)."
     foot = (
@@ -59,7 +62,7 @@ def course(course: Course, design_text: str = "") -> Picture:
             for treatment, points in ordered[:MOST_DRAWN]
         )
         page = sheet(title, under, foot, max(440.0, sum(line.tall for line in lines)) + AXIS)
-        lines_on(page, lines, f"control of {plain(course.weed_name)} [%]")
+        lines_on(page, lines, f"control of {weed} [%]")
         return page.figure
 
     return Picture(title, _alt(course, ordered, means), draw)
@@ -68,20 +71,20 @@ def course(course: Course, design_text: str = "") -> Picture:
 def _average(row: MeanRow | None) -> str:
     if row is None:
         return ""
-    letter = f" {row.letter_lsd}" if row.letter_lsd else ""
-    small = f" (HSD {row.letter_hsd})" if row.letter_hsd and row.letter_hsd != row.letter_lsd else ""
+    letter = f" {shortened(row.letter_lsd)}" if row.letter_lsd else ""
+    small = f" (HSD {shortened(row.letter_hsd)})" if row.letter_hsd and row.letter_hsd != row.letter_lsd else ""
     return f"average {percent(row.mean)}{letter}{small}"
 
 
 def _alt(course: Course, ordered: list[tuple[str, tuple[tuple[int, float], ...]]], means: dict[str, MeanRow]) -> str:
     name, points = ordered[0]
+    what = f"control of {plain(course.weed_name)} by {counted(len(ordered), 'treatment')}"
     text = (
-        f"Lines of control of {course.weed_name} by {counted(len(ordered), 'treatment')} in trial {course.trial}, "
-        f"{course.first_day} to {course.last_day} days after application: highest at the end {name} "
-        f"({percent(points[-1][1])} at {points[-1][0]} days)"
+        f"Lines of {what} in trial {plain(course.trial)}, {course.first_day} to {course.last_day} days after "
+        f"application: highest at the end {plain(name)} ({percent(points[-1][1])} at {points[-1][0]} days)"
     )
     if means:
         best = max((row for row in means.values()), key=lambda row: (row.mean, row.treatment))
         letter = f", letter {best.letter_lsd}" if best.letter_lsd else ""
-        text += f"; best on average {best.treatment} ({percent(best.mean)}{letter})"
+        text += f"; best on average {plain(best.treatment)} ({percent(best.mean)}{letter})"
     return text + "."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from app.trials.output import DoseCurve, Effective
@@ -19,7 +20,7 @@ from app.trials.pictures.paper import (
     wrapped,
 )
 from app.trials.pictures.picture import Picture
-from app.trials.pictures.words import confidence, counted, days, percent
+from app.trials.pictures.words import confidence, counted, days, design_in_short, percent
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -28,7 +29,13 @@ _LEFT, _LEAST, _AXIS, _BAND = MARGIN + 110, 420.0, 96.0, 62.0
 
 
 def dose(
-    curve: DoseCurve, weed_name: str, trial: str, days_after: int, design_text: str = "", alpha: float | None = None
+    curve: DoseCurve,
+    weed_name: str,
+    trial: str,
+    days_after: int,
+    design_text: str = "",
+    alpha: float | None = None,
+    names: Mapping[str, str] | None = None,
 ) -> Picture:
     """Draw control against rate on a logarithmic axis.
 
@@ -42,33 +49,38 @@ def dose(
         The design in words, where it is known.
     alpha : float, optional
         Level of the intervals, where it is known.
+    names : mapping of str to str, optional
+        Names of the actives and the adjuvant by their ids; ids where none is given.
 
     Returns
     -------
     Picture
         The zero rate stands at the left behind a break. Without a curve the plots alone, and why.
     """
-    what = " + ".join(plain(active) for active in curve.actives)
-    title = f"{opened(plain(weed_name))}: control by rate of {what}"
+    weed_name, trial = plain(weed_name), plain(trial)
+    named_as = names or {}
+    what = " + ".join(plain(named_as.get(active, active)) for active in curve.actives)
+    title = f"{opened(weed_name)}: control by rate of {what}"
     marked = curve.effective if curve.fitted else ()
     plots = len(curve.plots)
     under = (
         f"Trial {trial}",
         days(days_after),
         f"{counted(plots, 'plot')} at {counted(len(curve.doses), 'rate')}",
-        design_text,
-        f"with {curve.adjuvant}" if curve.adjuvant else "",
+        design_in_short(design_text),
+        f"with {named_as.get(curve.adjuvant, curve.adjuvant)}" if curve.adjuvant else "",
     )
-    fit = "Line: four-parameter log-logistic curve." if curve.fitted else f"No curve: {curve.text}"
     foot = (
         "Circles: one plot each, darker where several lie on one another.",
-        fit,
-        f"Bands under the axis: rate for a share of the curve's rise, with its {confidence(alpha)}." if marked else "",
+        "Line: four-parameter log-logistic curve.",
+        f"ED50 and its like: the rate for that share [%] of the curve's rise, with its {confidence(alpha)}."
+        if marked
+        else "",
         "An arrow: the interval runs past the scale." if _past(curve, marked) else "",
     )
 
     def draw() -> Figure:
-        reason = () if curve.fitted else wrapped(f"No curve was fitted. {curve.text}", WIDTH - _LEFT - MARGIN)
+        reason = () if curve.fitted else wrapped(curve.text, WIDTH - _LEFT - MARGIN)
         below = _AXIS + _BAND * len(marked) + (tall(reason) + 24 if reason else 0)
         page = sheet(title, under, foot if curve.fitted else foot[:1], _LEAST + below)
         height, width = page.height - below, WIDTH - MARGIN - _LEFT
@@ -97,10 +109,10 @@ def _past(curve: DoseCurve, marked: tuple[Effective, ...]) -> bool:
 def _alt(curve: DoseCurve, weed_name: str, trial: str, days_after: int, what: str) -> str:
     head = (
         f"{counted(len(curve.plots), 'plot')} of control of {weed_name} against the rate of {what} in trial "
-        f"{plain(trial)}, {days(days_after)}"
+        f"{trial}, {days(days_after)}"
     )
     if not curve.fitted:
-        return f"{head}; no curve was fitted: {curve.text.rstrip('.')}."
+        return f"{head}; {curve.text[:1].lower()}{plain(curve.text[1:])}"
     best = max((value for _, value in curve.curve), default=curve.upper or 0.0)
     found = "; ".join(f"{named(each)} {interval(each, curve.unit)}" for each in curve.effective)
     return f"{head}, with a fitted curve that rises to {percent(best)}: {found}."

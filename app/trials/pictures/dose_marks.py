@@ -73,7 +73,9 @@ def plots_on(axes: Axes, scale: Scale, curve: DoseCurve) -> None:
     axes.plot(xs, ys, ls="none", marker="o", ms=11, mfc=(*_rgb(MOSS), 0.3), mec=INK, mew=1.4, zorder=3, clip_on=False)
     drawn = [(rate, value) for rate, value in curve.curve if rate > 0] if curve.fitted else []
     inside = [(scale.across(rate), scale.up(value)) for rate, value in drawn]
-    inside = [(x, y) for x, y in inside if _ZERO < x <= scale.width]
+    if not inside:
+        return
+    inside = [(x, y) for x, y in inside if _FIRST - 36 <= x <= scale.width]
     axes.plot([x for x, _ in inside], [y for _, y in inside], color=INK, linewidth=2.8, zorder=2, gid="curve")
 
 

@@ -10,6 +10,7 @@ from app.trials.pictures.forest_scale import Forest
 from app.trials.pictures.paper import MOST_DRAWN, opened, plain
 from app.trials.pictures.picture import Picture
 from app.trials.pictures.words import amount, confidence, counted, figure
+from app.trials.words import said_p
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -65,9 +66,8 @@ def forest(synthesis: Synthesis, weed_name: str = "", difference: bool = True) -
 
 def heterogeneity(synthesis: Synthesis) -> str:
     """How far the trials differ beyond chance."""
-    p = "p < 0.001" if synthesis.q_p < 0.001 else f"p = {amount(round(synthesis.q_p, 3))}"
     return (
-        f"Spread between trials: Q = {amount(synthesis.q)} on {synthesis.q_df} df, {p}; "
+        f"Spread between trials: Q = {amount(synthesis.q)} on {synthesis.q_df} df, {said_p(synthesis.q_p)}; "
         f"I² = {synthesis.i2_pct:.0f} %; τ² = {amount(synthesis.tau2)}"
     )
 

@@ -127,7 +127,7 @@ def say(
     return axes.text(
         x,
         y,
-        text,
+        plain(text),
         transform=axes.transData + ScaledTranslation(0, -down, axes.figure.dpi_scale_trans),
         fontsize=points(size),
         color=ink,

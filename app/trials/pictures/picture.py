@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 import threading
+import warnings
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -33,7 +34,9 @@ def _settings() -> Iterator[None]:
     """The library's own defaults and ours over them, whatever the machine has set; put back afterwards."""
     import matplotlib
 
-    with _DRAWING, matplotlib.rc_context():
+    with _DRAWING, matplotlib.rc_context(), warnings.catch_warnings():
+        # A sign that the faces lack is drawn as a box; the rest of the picture is as good as ever.
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font")
         defaults: dict[Any, Any] = dict(matplotlib.rcParamsDefault)
         plain = {key: value for key, value in defaults.items() if not key.startswith(_NOT_OF_PICTURES)}
         matplotlib.rcParams.update(plain | _OURS)

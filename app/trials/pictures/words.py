@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from app.trials.output import MeanRow, Separation
+
+_LONG_RUN = 5
 
 
 def percent(value: float) -> str:
@@ -44,6 +47,16 @@ def counted(number: int, one: str, more: str | None = None) -> str:
     return f"{number} {one if number == 1 else more or one + 's'}"
 
 
+def design_in_short(text: str) -> str:
+    """The name of a design; how it was told from the plots stays on the page.
+
+    >>> design_in_short("Randomised complete blocks: 4 replicates, each with every treatment.")
+    'randomised complete blocks'
+    """
+    name = text.split(":", maxsplit=1)[0].rstrip(".")
+    return name[:1].lower() + name[1:]
+
+
 def days(number: int) -> str:
     """Days after application."""
     return f"{counted(number, 'day')} after application"
@@ -62,13 +75,25 @@ def letters(rows: Sequence[MeanRow], separation: Separation, what: str) -> str:
     alpha = amount(separation.lsd.alpha)
     least = separation.lsd.value
     by = f"LSD at alpha {alpha}" if least is None else f"LSD {amount(least)} {unit} at alpha {alpha}"
-    text = f"{what.capitalize()} that share a letter do not differ ({by}"
+    text = f"{what.capitalize()} that share a letter are not told apart ({by}"
     text += ")." if separation.lsd.exact or least is None else ", the mean over pairs, as replication is unequal)."
     if letters_differ(rows):
         text += " HSD: letters by the test that guards all pairs at once."
+    if any(shortened(letter) != letter for row in rows for letter in (row.letter_lsd or "", row.letter_hsd or "")):
+        text += " A dash stands for the letters between."
     if not separation.protected:
         text += " The F test finds no difference between treatments, so no letter proves one."
     return text
+
+
+def shortened(letter: str) -> str:
+    """Letters of a mean, a long run of them by its ends: with many treatments they would fill the picture.
+
+    >>> shortened("abc"), shortened("cdefgh"), shortened("abdefg")
+    ('abc', 'c–h', 'abdefg')
+    """
+    run = len(letter) >= _LONG_RUN and all(ord(b) - ord(a) == 1 for a, b in pairwise(letter))
+    return f"{letter[0]}–{letter[-1]}" if run else letter
 
 
 def letters_differ(rows: Sequence[MeanRow]) -> bool:

@@ -81,7 +81,7 @@ def analysis(count: int, long: bool = False, hsd: str | None = None, arcsine: bo
         stages=(),
         rated_by="control",
         design="rcbd",
-        design_text="randomized complete blocks",
+        design_text="Randomised complete blocks: 4 replicates, each with every treatment.",
         replicates=4,
         alpha=0.05,
         headline="",
@@ -142,7 +142,7 @@ def dose(fitted: bool = True, wide: bool = False) -> DoseCurve:
         (rate, min(100.0, max(0.0, control(rate) + shift))) for rate in rates for shift in (-6.0, -1.0, 2.0, 5.0)
     )
     if not fitted:
-        text = "Control does not rise with the rate between the lowest and the highest, so no curve tells anything."
+        text = "No curve was fitted: control does not rise with the rate between the lowest and the highest."
         return DoseCurve(
             actives=("quinclorac",), adjuvant=None, unit="lb/acre", fitted=False, text=text, doses=rates, plots=plots
         )
