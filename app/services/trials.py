@@ -1,14 +1,13 @@
-"""Use cases of trials: kept ones listed, analysed, changed and removed; files analysed; evidence for the ranking."""
+"""Use cases of trials: kept ones listed, analysed, changed and removed; files analysed."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from importlib import resources
 from typing import Any
 
-from app.engine.errors import UnknownId
+from app.engine.errors import FieldFault, InputError, UnknownId
 from app.engine.house import Observed
 from app.engine.understood import nearest
 from app.services.csv_text import decoded
@@ -17,6 +16,7 @@ from app.services.lawn_rating import LawnRatingInput, with_rating
 from app.services.trial_checks import analysed
 from app.services.trial_csv import no_faults, read_trials
 from app.services.trial_import import confirm, document_of, evidence_rows, kept_trial, missing_plots
+from app.services.trial_names import names_in
 from app.services.trial_pictures import picture_in
 from app.services.trial_treatments import Guessed
 from app.services.validation import validated
@@ -26,9 +26,10 @@ from app.store.opening import Store
 from app.trials.analysis import report, weed_name
 from app.trials.answer import answer
 from app.trials.evidence import Silent, silent
-from app.trials.output import TrialAnswer, TrialReport
-from app.trials.pictures import Picture
-from app.trials.trial import Design, Kind, Trial
+from app.trials.output import Synthesis, TrialAnswer, TrialReport
+from app.trials.pictures import Picture, forest
+from app.trials.synthesis import synthesis as pool
+from app.trials.trial import CHECK, Design, Kind, Trial
 
 _DEMO = ("demo_data", "trials")
 
@@ -113,12 +114,8 @@ def _stored(store: Store, slug: str) -> kept.Stored:
 def _kept(stored: kept.Stored) -> KeptTrial:
     trial = kept_trial(stored)
     untold = silent(knowledge_base(), trial)
-    evidence = _observed(stored.slug, stored.evidence)
+    evidence = tuple(Observed.model_validate({**row, "trial": stored.slug}) for row in stored.evidence)
     return KeptTrial(trial, stored.slug, stored.version, stored.changed_at, evidence, untold)
-
-
-def _observed(slug: str, rows: Iterable[dict[str, Any]]) -> tuple[Observed, ...]:
-    return tuple(Observed.model_validate({**row, "trial": slug}) for row in rows)
 
 
 def every_trial(store: Store) -> tuple[Trial, ...]:
@@ -160,6 +157,60 @@ def picture(
         For an alpha out of range, or what is no picture.
     """
     return picture_in(report_of(store, slug, alpha), what, weed, days_after, curve)
+
+
+def synthesis(
+    store: Store,
+    weed: str,
+    treatment: str,
+    against: str | None = None,
+    days_after: int | None = None,
+    alpha: float = 0.05,
+) -> Synthesis:
+    """Pool what the kept trials say of a treatment, or of two against each other.
+
+    Parameters
+    ----------
+    weed : str
+        Its id or any exact name; a weed that the knowledge base does not hold as the trials name it.
+
+    Raises
+    ------
+    InputError
+        For a weed or treatment that no kept trial has, with the nearest, or fewer than two trials of the question.
+    """
+    base, told = knowledge_base(), every_trial(store)
+    known = names_in(base).weed(weed)
+    key = known[0] if len(known) == 1 else weed.strip()
+    with_it = [trial for trial in told if key in trial.weeds]
+    faults = []
+    if told and not with_it:
+        faults.append(_in_no_trial("weed", "weed", weed, {item for trial in told for item in trial.weeds}))
+    names = {item.name for trial in with_it for item in trial.treatments}
+    folded = {name_key(name) for name in names}
+    for field, name in (("treatment", treatment), ("against", against)):
+        if with_it and name is not None and name_key(name) not in folded and name_key(name) != CHECK:
+            faults.append(_in_no_trial(field, "treatment", name, names))
+    if faults:
+        raise InputError(faults)
+    return pool(base, told, key, treatment.strip(), against.strip() if against else None, days_after, alpha)
+
+
+def _in_no_trial(field: str, what: str, name: str, known: set[str]) -> FieldFault:
+    near = ", ".join(nearest(name, known))
+    return FieldFault(field, f"'{name[:80]}' is no {what} of a trial that is kept; nearest: {near}")
+
+
+def synthesis_picture(
+    store: Store,
+    weed: str,
+    treatment: str,
+    against: str | None = None,
+    days_after: int | None = None,
+    alpha: float = 0.05,
+) -> Picture:
+    """The picture of several trials; raises what `synthesis` raises."""
+    return forest(synthesis(store, weed, treatment, against, days_after, alpha))
 
 
 def change(store: Store, slug: str, payload: Any, version: int) -> KeptTrial:
@@ -262,13 +313,6 @@ def guess_said(guessed: Guessed) -> str:
     adjuvant = base.adjuvants[guessed.adjuvant].name if guessed.adjuvant is not None else ""
     what = f"{made} with {adjuvant}" if made and adjuvant else made or f"sprayed with {adjuvant}"
     return f"{guessed.trial}: by its name alone, '{guessed.treatment}' is taken for {what}"
-
-
-def evidence_of(store: Store) -> tuple[Observed, ...]:
-    """What every kept trial adds to the records of the knowledge base, for the ranking."""
-    with store.reading() as session:
-        rows = kept.evidence(session)
-    return tuple(item for slug, _, told in rows for item in _observed(slug, told))
 
 
 def fill_demo(store: Store) -> int:

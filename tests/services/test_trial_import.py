@@ -9,6 +9,7 @@ import pytest
 
 from app.engine.errors import InputError
 from app.services import trials
+from app.services.house import evidence_of
 from app.services.trial_csv import read_trials
 from app.services.trial_import import (
     Imported,
@@ -70,7 +71,7 @@ def test_what_a_trial_moves_is_what_is_kept_beside_it(store: Store) -> None:
     assert [item.treatment for item in found.trials[0].silent] == ["2,4-D + triclopyr"]
     confirm(store, MILL)
     kept_as = tuple(item.model_copy(update={"trial": "mill-field"}) for item in found.trials[0].moves)
-    assert trials.evidence_of(store) == trials.one(store, "mill-field").evidence == kept_as
+    assert evidence_of(store) == trials.one(store, "mill-field").evidence == kept_as
 
 
 def test_a_weed_that_is_not_known_is_kept_and_moves_nothing(store: Store) -> None:
@@ -80,7 +81,7 @@ def test_a_weed_that_is_not_known_is_kept_and_moves_nothing(store: Store) -> Non
     assert mill.moves == ()
     confirm(store, text)
     assert trials.one(store, "mill-field").trial.weeds == ("marsh nobody",)
-    assert trials.evidence_of(store) == ()
+    assert evidence_of(store) == ()
 
 
 def test_what_is_told_of_a_treatment_is_no_guess(store: Store) -> None:

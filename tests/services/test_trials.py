@@ -9,12 +9,14 @@ import pytest
 
 from app.engine.errors import InputError, UnknownId
 from app.services import trials
+from app.services.house import evidence_of
 from app.services.knowledge_service import knowledge_base
 from app.services.trial_csv import trials_of
 from app.services.trial_import import confirm
 from app.store.changed import Changed
 from app.store.opening import Store, open_in_memory
 from app.trials.answer import answer
+from app.trials.synthesis import synthesis as pool
 from tests.services.trial_files import sheet, trial_sheet
 
 LAWN: dict[str, Any] = {
@@ -95,13 +97,13 @@ def test_a_change_without_plots_leaves_them(store: Store) -> None:
 
 
 def test_a_change_of_what_was_sprayed_changes_the_evidence(store: Store) -> None:
-    before = trials.evidence_of(store)
+    before = evidence_of(store)
     told = document(store)
     for treatment in told["treatments"]:
         treatment["actives"] = []
     after = trials.change(store, "mill-field", told, 1)
     assert before
-    assert after.evidence == trials.evidence_of(store) == ()
+    assert after.evidence == evidence_of(store) == ()
 
 
 @pytest.mark.parametrize(
@@ -149,7 +151,7 @@ def test_the_second_of_two_who_change_or_remove_is_told(store: Store) -> None:
         trials.remove(store, "mill-field", 1)
     trials.remove(store, "mill-field", 2)
     assert trials.listing(store) == ()
-    assert trials.evidence_of(store) == ()
+    assert evidence_of(store) == ()
 
 
 def test_ratings_of_lawns_are_gathered_by_their_treatment(store: Store) -> None:
@@ -228,3 +230,36 @@ def test_a_trial_of_rates_has_a_picture_of_its_curve_and_one_of_a_single_date_no
     with pytest.raises(UnknownId, match="no course over several dates of the trial Mill Field"):
         trials.picture(opened, "mill-field", "course", "dandelion")
     opened.close()
+
+
+def test_kept_trials_are_pooled_under_any_exact_name_of_the_weed(store: Store) -> None:
+    confirm(store, trial_sheet("Weir Bank", place="Pellmere"))
+    told = pool(knowledge_base(), trials.every_trial(store), "dandelion", "triclopyr", "2,4-D", 28)
+    assert trials.synthesis(store, "Taraxacum officinale", " triclopyr", "2,4-D", 28) == told
+    assert [effect.trial for effect in told.effects] == ["Mill Field", "Weir Bank"]
+    assert trials.synthesis(store, "dandelion", "triclopyr").question == "control by triclopyr"
+    assert trials.synthesis_picture(store, "dandelion", "triclopyr", "nontreated").svg().startswith(b"<?xml")
+
+
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        (("dandelio", "triclopyr"), "weed: 'dandelio' is no weed of a trial that is kept; nearest: dandelion"),
+        (("dandelion", "triclopir"), "treatment: 'triclopir' is no treatment of a trial that is kept; nearest: tri"),
+        (("dandelion", "triclopyr", "2,4-B"), "against: '2,4-B' is no treatment of a trial"),
+        (("dandelion", "triclopyr"), "two are needed"),
+        (("dandelion", "triclopyr", "triclopyr"), "against: must be another treatment"),
+        (("dandelion", "triclopyr", None, 0), "days_after: must be 1 or more"),
+        (("dandelion", "triclopyr", None, 28, 0.7), "alpha"),
+    ],
+)
+def test_what_cannot_be_pooled_is_said(store: Store, asked: tuple[Any, ...], says: str) -> None:
+    with pytest.raises(InputError, match=says):
+        trials.synthesis(store, *asked)
+
+
+def test_nothing_is_pooled_where_nothing_is_kept() -> None:
+    empty = open_in_memory()
+    with pytest.raises(InputError, match="no trial that is kept can tell"):
+        trials.synthesis(empty, "dandelion", "triclopyr")
+    empty.close()
