@@ -65,10 +65,13 @@ def ratings(trial: Trial) -> tuple[Rating, ...]:
     """
     # The layout is one for the whole trial, so a plot lost late does not change the design.
     design, text = design_of([(plot.treatment, plot.rep) for plot in trial.plots], trial.design)
+    grouped: dict[str, dict[int, list[Plot]]] = {}
+    for plot in trial.plots:
+        grouped.setdefault(plot.weed, {}).setdefault(plot.days_after, []).append(plot)
     found = []
-    for weed in trial.weeds:
-        for days in trial.dates(weed):
-            plots = tuple(plot for plot in trial.plots if plot.weed == weed and plot.days_after == days)
+    for weed, dates in grouped.items():
+        for days in sorted(dates):
+            plots = tuple(dates[days])
             try:
                 found.append(Rating(weed, days, plots, rated(plots, design), design, text))
             except NotRated as error:

@@ -28,7 +28,9 @@ def of_table(
         places = ", ".join(f"{plot.treatment} ({plot.rep})" for plot in missing[:6])
         more = f" and {len(missing) - 6} more" if len(missing) > 6 else ""
         text = f"{len(missing)} plot{'s' if len(missing) > 1 else ''} without a rating: {places}{more}. "
-        found.append(Warned(code="missing-plots", text=text + "Means are adjusted for the blocks by least squares."))
+        blocked = fit.table.design == "rcbd"
+        so = "Means are adjusted for the blocks by least squares." if blocked else "Each pair has its own LSD."
+        found.append(Warned(code="missing-plots", text=text + so))
     if len(set(counts)) > 1 and not missing:
         found.append(Warned(code="unequal-replication", text="Replication is unequal: each pair has its own LSD."))
     if scales.equal_spread_p is not None and scales.equal_spread_p < UNEQUAL and scales.chosen == "percent":
@@ -49,6 +51,19 @@ def of_table(
 
 def _of_cover(rated: Rated) -> list[Warned]:
     found = []
+    if rated.by != "control":
+        # Rosenheim and Hoy 1989: control that is corrected by the check is a ratio, with a variance of its own.
+        text = (
+            "Control is reckoned from cover: the interval of a single mean leaves out how the check itself varied. "
+            "Differences between treatments are held against the same checks."
+        )
+        found.append(Warned(code="check-uncertain", text=text))
+    if rated.without_before:
+        text = (
+            f"{rated.without_before} plots lack their cover before the application, so it is not used: "
+            "control is against the check of the same day alone."
+        )
+        found.append(Warned(code="cover-before-unused", text=text))
     if rated.below_zero:
         text = f"{rated.below_zero} treated plots bear more weed than the check; counted as no control."
         found.append(Warned(code="below-zero", text=text))

@@ -9,7 +9,7 @@ import numpy as np
 from app.trials.fit import Table, TooFew, fitted
 from app.trials.output import Course
 from app.trials.separation import separation
-from app.trials.trial import Design
+from app.trials.trial import CHECK, Design
 from app.trials.words import said_figure
 
 Values = Mapping[tuple[str, str], float | None]
@@ -51,7 +51,9 @@ def course(
     for key in whole:
         control = [value for day in days if (value := by_day[day][key]) is not None]
         areas[key] = average_control([float(day) for day in days], control)
-    constant = [t for t in treatments if all(areas[key] == 0 for key in whole if key[0] == t)]
+    # Only the check is zero by what it is; a treatment that did nothing is compared like any other.
+    checks = [t for t in treatments if t.casefold() == CHECK]
+    constant = [t for t in checks if all(areas[key] == 0 for key in whole if key[0] == t)]
     kept = [key for key in whole if key[0] not in constant]
     found = None
     span = f"from {days[0]} to {days[-1]} days after application"
@@ -68,7 +70,8 @@ def course(
         best = found.means[0]
         text = (
             f"{best.treatment} has the highest average control {span}, {said_figure(best.mean)} % "
-            "(area under the control curve, over its days)."
+            "(area under the control curve, over its days)"
+            + ("." if found.protected else ", but no treatment can be told from another.")
         )
     return Course(
         trial=trial,

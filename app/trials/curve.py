@@ -16,7 +16,9 @@ from app.trials.trial import Treatment
 from app.trials.words import said_figure
 
 SHARES = (50.0, 90.0)
-_LEAST_DOSES = 5
+CONTROL = (0.0, 100.0)
+_LOWER, _UPPER = 1, 2
+_NUMBERS = {2: "two", 3: "three", 4: "four", 5: "five"}
 _DRAWN = 60
 
 
@@ -62,26 +64,64 @@ def log_logistic(dose: Floats, slope: float, lower: float, upper: float, log_ed5
         return lower + (upper - lower) / (1 + np.exp(slope * (np.log(dose) - log_ed50)))
 
 
-def fit_curve(dose: Floats, value: Floats) -> LogLogistic:
+def fit_curve(
+    dose: Floats, value: Floats, *, lower: float | None = None, within: tuple[float, float] | None = None
+) -> LogLogistic:
     """Fit the curve by least squares (scipy), ED50 on its logarithm so that it stays above zero.
 
     Parameters
     ----------
     dose, value : ndarray, shape (n,)
         Dose of each plot, zero or more, and its figure.
+    lower : float, optional
+        The lower limit, where it is known by what it is.
+    within : (float, float), optional
+        The range of figures that can be. A limit that would lie outside is held at its edge: beyond it a curve would
+        promise what cannot be seen. A limit that is held is not fitted, and its variance is zero.
 
     Raises
     ------
     NoFit
-        For fewer than five different doses, or where no curve is found inside the doses.
+        For too few different doses (one more than what is fitted), or where no curve is found inside the doses.
     """
-    from scipy.optimize import OptimizeWarning, curve_fit
-
+    held = {} if lower is None else {_LOWER: lower}
     distinct = np.unique(dose)
-    if len(distinct) < _LEAST_DOSES:
-        raise NoFit(f"{len(distinct)} rates do not fix a curve of four parameters; five or more are needed")
+    fitted = 4 - len(held)
+    if len(distinct) < fitted + 1:
+        raise NoFit(
+            f"{len(distinct)} rates do not fix a curve of {_NUMBERS[fitted]} parameters; "
+            f"{_NUMBERS[fitted + 1]} or more are needed"
+        )
     if np.ptp(value) == 0:
         raise NoFit("every plot has the same figure")
+    curve = _least_squares(dose, value, held)
+    least, most = within or (-math.inf, math.inf)
+    while True:
+        outside = {}
+        if curve.parameters[_LOWER] < least:
+            outside[_LOWER] = least
+        if curve.parameters[_UPPER] > most:
+            outside[_UPPER] = most
+        if not outside:
+            break
+        held = held | outside
+        curve = _least_squares(dose, value, held)
+    used = distinct[distinct > 0]
+    if not used[0] / 10 <= _power(curve.parameters[3]) <= used[-1] * 10:
+        raise NoFit("the rate that would give half of the effect lies far outside the rates tried")
+    return curve
+
+
+def _least_squares(dose: Floats, value: Floats, held: Mapping[int, float]) -> LogLogistic:
+    """The curve of the least sum of squares from several starts, with some parameters held; lower limit first."""
+    from scipy.optimize import OptimizeWarning, curve_fit
+
+    free = [place for place in range(4) if place not in held]
+
+    def curve(x: Floats, *told: float) -> Floats:
+        return log_logistic(x, *_whole(told, free, held))
+
+    distinct = np.unique(dose)
     used = distinct[distinct > 0]
     means = np.array([value[dose == d].mean() for d in distinct])
     direction = -1.0 if means[-1] >= means[0] else 1.0
@@ -94,21 +134,34 @@ def fit_curve(dose: Floats, value: Floats) -> LogLogistic:
                     # Another start may do better; none at all is told below.
                     warnings.simplefilter("error", OptimizeWarning)
                     warnings.simplefilter("ignore", RuntimeWarning)
-                    found, covariance = curve_fit(
-                        log_logistic, dose, value, p0=start, maxfev=4000, xtol=1e-13, ftol=1e-13
-                    )
+                    p0 = [start[place] for place in free]
+                    found, covariance = curve_fit(curve, dose, value, p0=p0, maxfev=4000, xtol=1e-13, ftol=1e-13)
             except (RuntimeError, OptimizeWarning):
                 continue
-            rest = float(((value - log_logistic(dose, *found)) ** 2).sum())
+            rest = float(((value - curve(dose, *found)) ** 2).sum())
             if np.isfinite(covariance).all() and (best is None or rest < best[0] * (1 - 1e-9)):
                 best = (rest, found, covariance)
     if best is None:
         raise NoFit("no curve fits: control does not settle between two limits within these rates")
     rest, found, covariance = best
-    if not used[0] / 10 <= _power(found[3]) <= used[-1] * 10:
-        raise NoFit("the rate that would give half of the effect lies far outside the rates tried")
-    df = len(value) - 4
-    return LogLogistic(found, covariance, math.sqrt(rest / df), df)
+    parameters, whole = _whole(found, free, held), np.zeros((4, 4))
+    whole[np.ix_(free, free)] = covariance
+    if not held and parameters[_LOWER] > parameters[_UPPER]:
+        # The same curve written the other way round.
+        turned = [0, _UPPER, _LOWER, 3]
+        signs = np.array([-1.0, 1.0, 1.0, 1.0])
+        parameters = parameters[turned] * signs
+        whole = whole[np.ix_(turned, turned)] * np.outer(signs, signs)
+    df = len(value) - len(free)
+    return LogLogistic(parameters, whole, math.sqrt(rest / df), df)
+
+
+def _whole(told: Sequence[float] | Floats, free: Sequence[int], held: Mapping[int, float]) -> Floats:
+    parameters = np.empty(4)
+    parameters[list(free)] = told
+    for place, figure in held.items():
+        parameters[place] = figure
+    return parameters
 
 
 def _power(log_dose: float) -> float:
@@ -121,7 +174,8 @@ def lack_of_fit(dose: Floats, value: Floats, curve: LogLogistic) -> float | None
 
     groups = [value[dose == d] for d in np.unique(dose)]
     pure = sum(float(((group - group.mean()) ** 2).sum()) for group in groups)
-    df_pure, df_lack = len(value) - len(groups), len(groups) - 4
+    df_pure = len(value) - len(groups)
+    df_lack = curve.df - df_pure
     if df_pure < 1 or df_lack < 1 or pure <= 0:
         return None
     lack = max(curve.residual_se**2 * curve.df - pure, 0.0)
@@ -129,16 +183,19 @@ def lack_of_fit(dose: Floats, value: Floats, curve: LogLogistic) -> float | None
 
 
 def dose_curves(table: Table, treatments: Mapping[str, Treatment], weed: str, alpha: float) -> tuple[DoseCurve, ...]:
-    """A curve for every series of rates: one active alone, with one adjuvant, at three rates or more.
+    """A curve for every series of rates: one active in one form, with one adjuvant, at three rates or more.
 
-    `table` holds every plot, those of the check too: they are rate zero.
+    `table` holds every plot, those of the check too: they are rate zero. A check that is zero in every plot is the
+    lower limit by what it is: its plots are no measure of error and are not fitted.
     """
-    series: dict[tuple[str, str, str], list[Treatment]] = {}
+    series: dict[tuple[str, ...], list[Treatment]] = {}
     check = next((name for name in table.names if treatments[name].is_check), None)
     for name in table.names:
         told = treatments[name]
         if len(told.actives) == 1 and told.actives[0].rate is not None:
-            key = (told.actives[0].active, told.adjuvant or "none", told.stages.get(weed, ""))
+            alone = told.actives[0]
+            kind = alone.rate.quantity.dimension if alone.rate is not None else ""
+            key = (alone.active, told.adjuvant or "none", told.stages.get(weed, ""), alone.form or "", kind)
             series.setdefault(key, []).append(told)
     return tuple(
         _curve_of(table, told, check, key[1], alpha)
@@ -163,6 +220,7 @@ def _curve_of(table: Table, told: Sequence[Treatment], check: str | None, adjuva
     pairs.sort()
     dose = np.array([p[0] for p in pairs])
     value = np.array([p[1] for p in pairs])
+    constant = check is not None and not table.of(check).any()
     base = DoseCurve(
         actives=(first.active,),
         adjuvant=None if adjuvant == "none" else adjuvant,
@@ -173,7 +231,11 @@ def _curve_of(table: Table, told: Sequence[Treatment], check: str | None, adjuva
         plots=tuple((float(d), float(v)) for d, v in pairs),
     )
     try:
-        curve = fit_curve(dose, value)
+        if constant:
+            dose, value = dose[dose > 0], value[dose > 0]
+        curve = fit_curve(dose, value, lower=0.0 if constant else None, within=CONTROL)
+        if curve.parameters[0] > 0:
+            raise NoFit("control does not rise with the rate")
     except NoFit as error:
         return base.model_copy(update={"text": f"No curve was fitted: {error}."})
     slope, lower, upper, log_ed50 = (float(x) for x in curve.parameters)
@@ -182,6 +244,8 @@ def _curve_of(table: Table, told: Sequence[Treatment], check: str | None, adjuva
     drawn = np.exp(np.linspace(math.log(used.min()) - 0.7, math.log(used.max()), _DRAWN))
     lack = lack_of_fit(dose, value, curve)
     text = " ".join(item.text for item in effective)
+    if upper == CONTROL[1]:
+        text += " The curve does not level off below 100 % by itself, so its upper limit is held there."
     if lack is not None and lack < alpha:
         text += f" The means lie farther from the curve than plots do from their means (lack of fit, p = {lack:.3f})."
     return base.model_copy(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import combinations
+from itertools import islice, product
 
 import numpy as np
 
@@ -17,6 +17,9 @@ from app.trials.words import said_amount, said_figure, said_p
 CAPPED = 90.0
 # An interval inside this many points on both sides leaves no difference that anybody would act on.
 ADDITIVE_WITHIN = 20.0
+_MOST_ANSWERS = 20
+# Active, form, dimension and size of its rate, adjuvant, stage of the weed.
+_Key = tuple[str, str, str, float, str, str]
 
 
 def colby(parts: Sequence[float]) -> float:
@@ -118,23 +121,23 @@ def _judged(
 
 
 def _mixtures(treatments: Sequence[Treatment], weed: str) -> Iterator[tuple[Treatment, tuple[Treatment, ...]]]:
-    singles = [t for t in treatments if len(t.actives) == 1]
+    singles: dict[_Key, list[Treatment]] = {}
+    for treatment in treatments:
+        if len(treatment.actives) == 1:
+            singles.setdefault(_key(treatment, treatment.actives[0], weed), []).append(treatment)
     for mixture in treatments:
-        size = len(mixture.actives)
-        if size < 2:
+        if len(mixture.actives) < 2:
             continue
-        for parts in combinations(singles, size):
-            together = [part.actives[0] for part in parts]
-            alike = all(_alike(mixture, part, weed) for part in parts)
-            if alike and sorted(map(_key, together)) == sorted(map(_key, mixture.actives)):
+        alone = [singles.get(_key(mixture, active, weed), []) for active in mixture.actives]
+        # A part that stands several times gives several answers; their number is bounded.
+        for parts in islice(product(*alone), _MOST_ANSWERS):
+            if len({part.name for part in parts}) == len(parts):
                 yield mixture, parts
 
 
-def _alike(mixture: Treatment, part: Treatment, weed: str) -> bool:
-    return (mixture.adjuvant, mixture.stages.get(weed)) == (part.adjuvant, part.stages.get(weed))
-
-
-def _key(told: TreatedWith) -> tuple[str, float, str]:
+def _key(treatment: Treatment, told: TreatedWith, weed: str) -> _Key:
+    """What a part and its mixture must share: active, form, rate, adjuvant, and stage of the weed."""
     # A rate that neither tells is taken as the same: the file says so by naming the mixture after its parts.
-    rate = round(told.rate.quantity.base, 6) if told.rate is not None else -1.0
-    return told.active, rate, told.form or ""
+    quantity = told.rate.quantity if told.rate is not None else None
+    rate = ("", -1.0) if quantity is None else (quantity.dimension, round(quantity.base, 6))
+    return told.active, told.form or "", *rate, treatment.adjuvant or "none", treatment.stages.get(weed, "")

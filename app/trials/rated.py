@@ -27,12 +27,15 @@ class Rated:
         Plots with more weed than the check, counted as no control.
     without_check : int
         Plots left out because the check of their block bears no weed.
+    without_before : int
+        Plots whose cover before the application is not told, where other plots tell theirs.
     """
 
     values: tuple[float | None, ...]
     by: RatedBy
     below_zero: int = 0
     without_check: int = 0
+    without_before: int = 0
 
 
 def abbott(check: float, treated: float) -> float:
@@ -72,7 +75,8 @@ def rated(plots: Sequence[Plot], design: Design) -> Rated:
     checks = [plot for plot in covered if plot.treatment.casefold() == CHECK]
     if not checks:
         raise NotRated("cover without a check named nontreated gives no control; add its plots, or give control_pct")
-    before = all(plot.cover_before_pct is not None for plot in covered)
+    lacking = sum(plot.cover_before_pct is None for plot in covered)
+    before = lacking == 0
     values: list[float | None] = []
     below = barren = 0
     for plot in plots:
@@ -85,7 +89,8 @@ def rated(plots: Sequence[Plot], design: Design) -> Rated:
         values.append(value)
     if all(value is None for value in values):
         raise NotRated("the checks bear no weed, so control cannot be reckoned from cover")
-    return Rated(tuple(values), "cover-and-before" if before else "cover", below, barren)
+    by: RatedBy = "cover-and-before" if before else "cover"
+    return Rated(tuple(values), by, below, barren, lacking if lacking < len(covered) else 0)
 
 
 def _checks_of(plot: Plot, checks: Sequence[Plot], design: Design) -> Sequence[Plot]:

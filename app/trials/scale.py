@@ -37,13 +37,16 @@ def unit(scale: Scale) -> str:
 def equal_spread(fit: Fit) -> float | None:
     """Probability that residuals spread alike in all treatments (Brown and Forsythe 1974, scipy's median form).
 
-    None where it cannot be told: a single plot in all treatments but one, or no spread at all.
+    None where it cannot be told: fewer than two treatments with three plots, or no spread at all. Two plots lie
+    equally far from their median, and in blocks the residuals of two treatments mirror each other, so neither can
+    show a spread of its own.
     """
     from scipy.stats import levene
 
     groups = [fit.residuals[[t == name for t in fit.table.treatments]] for name in fit.table.names]
-    groups = [group for group in groups if len(group) > 1]
-    if len(groups) < 2 or fit.mse is None:
+    groups = [group for group in groups if len(group) > 2]
+    mirrored = fit.table.design == "rcbd" and len(fit.table.names) == 2
+    if len(groups) < 2 or mirrored or fit.mse is None:
         return None
     with warnings.catch_warnings():
         # Where every deviation is alike there is nothing to test, which the answer below says.

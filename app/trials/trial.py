@@ -100,6 +100,8 @@ class Trial(Input):
         named = {treatment.name for treatment in self.treatments}
         if len(named) != len(self.treatments):
             raise FieldError("treatments", "a treatment stands twice; give each once")
+        if sum(treatment.is_check for treatment in self.treatments) > 1:
+            raise FieldError("treatments", f"the check stands under two spellings; name it {CHECK} everywhere")
         seen: set[tuple[str, int, str, str]] = set()
         for index, plot in enumerate(self.plots):
             key = (plot.weed, plot.days_after, plot.treatment, plot.rep)
