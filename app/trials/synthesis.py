@@ -60,17 +60,23 @@ def pooled(estimates: Floats, variances: Floats) -> Pooled:
     """
     from statsmodels.stats.meta_analysis import combine_effects
 
-    found = combine_effects(estimates, variances, method_re="chi2")
-    homogeneity = found.test_homogeneity()
+    # The library lets tau squared fall below zero, where its weights mean nothing and may divide by zero.
+    with np.errstate(divide="ignore", invalid="ignore"):
+        found = combine_effects(estimates, variances, method_re="chi2")
+    q, df = max(0.0, float(found.q)), len(estimates) - 1
+    varies = bool(found.tau2 > 0)
+    plain, adjusted = (
+        (found.sd_eff_w_re, found.sd_eff_w_re_hksj) if varies else (found.sd_eff_w_fe, found.sd_eff_w_fe_hksj)
+    )
     return Pooled(
-        mean=float(found.mean_effect_re),
-        se=max(float(found.sd_eff_w_re_hksj), float(found.sd_eff_w_re)),
+        mean=float(found.mean_effect_re if varies else found.mean_effect_fe),
+        se=max(float(adjusted), float(plain)),
         fixed=float(found.mean_effect_fe),
-        q=float(found.q),
-        q_p=float(homogeneity.pvalue),
-        i2=max(0.0, float(found.i2)),
-        tau2=max(0.0, float(found.tau2)),
-        weights=np.asarray(found.weights_rel_re, dtype=np.float64),
+        q=q,
+        q_p=float(found.test_homogeneity().pvalue),
+        i2=(q - df) / q if q > df else 0.0,
+        tau2=float(found.tau2) if varies else 0.0,
+        weights=np.asarray(found.weights_rel_re if varies else found.weights_rel_fe, dtype=np.float64),
     )
 
 
@@ -263,10 +269,8 @@ def _warned(effects: Sequence[tuple[TrialEffect, Trial]], found: Pooled) -> tupl
         )
         warned.append(Warned(code="few-trials", text=text))
     if 100 * found.i2 >= _DISAGREE_PCT:
-        text = (
-            f"The trials disagree more than their plots explain (I squared {100 * found.i2:.0f} %, {said_p(found.q_p)}): "
-            "look for what differs between them before quoting one figure."
-        )
+        share = f"I squared {100 * found.i2:.0f} %, {said_p(found.q_p)}"
+        text = f"The trials disagree more than their plots explain ({share}): look for what differs between them before quoting one figure."
         warned.append(Warned(code="heterogeneous", text=text))
     places = {trial.place for _, trial in effects}
     years = {trial.applied.year if trial.applied is not None else None for _, trial in effects}
