@@ -15,8 +15,11 @@ from app.trials.words import said_p
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+# How the question of a synthesis begins where it asks for control, not for a difference.
+_OF_CONTROL = "control by "
 
-def forest(synthesis: Synthesis, weed_name: str = "", difference: bool = True) -> Picture:
+
+def forest(synthesis: Synthesis, weed_name: str = "", difference: bool | None = None) -> Picture:
     """Draw a synthesis, a row a trial.
 
     Parameters
@@ -25,8 +28,9 @@ def forest(synthesis: Synthesis, weed_name: str = "", difference: bool = True) -
         Trials with their estimates [percentage points, or % control] and the pooled figure.
     weed_name : str
         Name of the weed; its id where none is given.
-    difference : bool
-        Whether the figures are differences (drawn against zero) or control.
+    difference : bool, optional
+        Whether the figures are differences (drawn against zero) or control; as the question puts it
+        where it is not told.
 
     Returns
     -------
@@ -34,6 +38,8 @@ def forest(synthesis: Synthesis, weed_name: str = "", difference: bool = True) -
         Squares sized by weight, the pooled diamond, and where the next trial is expected as a thin line.
         At most 40 trials, those of most weight.
     """
+    if difference is None:
+        difference = not synthesis.question.startswith(_OF_CONTROL)
     count = len(synthesis.effects)
     heaviest = sorted(range(count), key=lambda index: (-synthesis.effects[index].weight_pct, index))[:MOST_DRAWN]
     weed = plain(weed_name or synthesis.weed)

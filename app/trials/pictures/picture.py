@@ -27,6 +27,16 @@ _OURS: dict[Any, Any] = {
 _NOT_OF_PICTURES = ("backend", "interactive", "toolbar", "webagg", "savefig.directory", "keymap", "datapath")
 # Both name addresses that an image has no need of.
 _ADDRESSES = re.compile(rb"<!DOCTYPE[^>]*>\s*|<metadata>.*?</metadata>\s*", re.DOTALL)
+# A page that allows no style written into a document shows it all the same where it is told by attributes.
+_STYLE = re.compile(rb' style="([^"]*)"')
+_RULE = re.compile(rb"<style[^>]*>.*?</style>\s*", re.DOTALL)
+_ROOT = b'<svg stroke-linejoin="round" stroke-linecap="butt" '
+
+
+def _attributes(style: re.Match[bytes]) -> bytes:
+    """A style as attributes of the same names."""
+    told = [part.split(b":", 1) for part in style[1].split(b";") if part.strip()]
+    return b"".join(b' %s="%s"' % (key.strip(), value.strip()) for key, value in told)
 
 
 @contextmanager
@@ -71,7 +81,8 @@ class Picture:
         out = io.BytesIO()
         with _settings():
             self.draw().savefig(out, format="svg", metadata={"Date": None, "Creator": None, "Title": self.title})
-        return _ADDRESSES.sub(b"", out.getvalue(), count=2)
+        bare = _ADDRESSES.sub(b"", out.getvalue(), count=2)
+        return _STYLE.sub(_attributes, _RULE.sub(b"", bare)).replace(b"<svg ", _ROOT, 1)
 
     def png(self) -> bytes:
         """PNG, 1600 pixels wide; equal input gives equal bytes."""

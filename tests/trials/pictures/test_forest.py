@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon, Rectangle
 
+import demo_data
+from app.services.knowledge_service import knowledge_base
+from app.services.trial_csv import trials_of
 from app.trials.pictures import Picture, forest
 from app.trials.pictures.paper import INK, MOST_DRAWN
+from app.trials.synthesis import synthesis
 from tests.trials.pictures import made
 from tests.trials.pictures.seen import words
 
@@ -81,3 +87,13 @@ def test_more_than_can_be_read_are_left_out_and_counted() -> None:
     assert len(squares(picture)) == MOST_DRAWN
     assert "Left out of this picture, but pooled: 3 trials of least weight." in words(picture)
     assert "43 trials" in picture.alt
+
+
+@pytest.mark.parametrize(("against", "zeros"), [("2,4-D", 1), (None, 0)])
+def test_the_question_as_it_is_asked_tells_differences_from_control(against: str | None, zeros: int) -> None:
+    text = (Path(demo_data.__file__).parent / "trials" / "ground-ivy.csv").read_text(encoding="utf-8")
+    first = trials_of(text)[0]
+    weaker = tuple(plot.model_copy(update={"control_pct": 0.3 * (plot.control_pct or 0)}) for plot in first.plots)
+    trials = [first, first.model_copy(update={"name": "a poor year", "plots": weaker})]
+    found = synthesis(knowledge_base(), trials, "ground-ivy", "2,4-D + triclopyr", against)
+    assert len(uprights(forest(found))) == zeros

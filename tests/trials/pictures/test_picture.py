@@ -69,6 +69,9 @@ def test_svg_is_sound_and_refers_to_nothing_outside(name: str) -> None:
     assert "url(" not in written.replace("url(#", "")
     assert tree.find(".//{http://www.w3.org/2000/svg}text") is None, "text must be outlines"
     assert b"DOCTYPE" not in picture.svg()
+    # The pages allow no style written into a document, so none may be needed.
+    assert all("style" not in item.attrib and not item.tag.endswith("}style") for item in tree.iter())
+    assert any(item.get("fill") == paper.PAPER for item in tree.iter())
 
 
 @FEW
