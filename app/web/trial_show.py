@@ -1,0 +1,149 @@
+"""Arranges the report of a trial as its page shows it; nothing is reckoned here."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from app.trials.output import Analysis, Comparison, Course, DoseCurve, LawnRating, MeanRow, Scale, TrialReport
+
+ALPHAS = ("0.10", "0.05", "0.01")
+KIND_WORDS = {"plots": "plots with a check", "lawns": "treated lawns"}
+DESIGN_WORDS = {"rcbd": "randomised complete blocks", "crd": "completely randomised"}
+# What the means stand on, and what a difference of them is counted in.
+UNIT_OF_SCALE: dict[Scale, str] = {"percent": "points", "arcsine": "degrees"}
+
+
+@dataclass(frozen=True)
+class Dated:
+    """One weed at one rating date.
+
+    Attributes
+    ----------
+    key : str
+        Start of the ids that it has in the page.
+    query : str
+        What names it in the address of a picture.
+    alt : str
+        The picture in words; the table beside it holds every figure.
+    of_leader, of_others : tuple of Comparison
+        The sentences that speak of the treatment with the highest mean, and all others.
+    """
+
+    key: str
+    query: str
+    alt: str
+    analysis: Analysis
+    of_leader: tuple[Comparison, ...]
+    of_others: tuple[Comparison, ...]
+
+    @property
+    def unit(self) -> str:
+        """What differences are counted in."""
+        return UNIT_OF_SCALE[self.analysis.shown.scale]
+
+
+@dataclass(frozen=True)
+class OfWeed:
+    """Everything that the trial says of a weed: the latest date, those before it, and the course over all."""
+
+    weed: str
+    name: str
+    latest: Dated
+    earlier: tuple[Dated, ...]
+    course: Course | None
+    course_query: str
+
+
+def by_weed(report: TrialReport) -> list[OfWeed]:
+    """The analyses of each weed, the latest date first."""
+    found = []
+    for n, weed in enumerate(dict.fromkeys(analysis.weed for analysis in report.analyses), start=1):
+        told = sorted((a for a in report.analyses if a.weed == weed), key=lambda a: -a.days_after)
+        dated = [_dated(analysis, f"w{n}-d{analysis.days_after}") for analysis in told]
+        course = next((item for item in report.courses if item.weed == weed), None)
+        name = told[0].weed_name
+        found.append(OfWeed(weed, name, dated[0], tuple(dated[1:]), course, _query(weed, told[0].alpha)))
+    return found
+
+
+def _dated(analysis: Analysis, key: str) -> Dated:
+    comparisons = analysis.shown.comparisons
+    held = [row for row in analysis.shown.means if row.in_analysis]
+    leader = max(held, key=lambda row: row.mean).treatment if held else None
+    first = tuple(item for item in comparisons if leader in (item.a, item.b))
+    return Dated(
+        key,
+        _query(analysis.weed, analysis.alpha, analysis.days_after),
+        _alt(analysis),
+        analysis,
+        first,
+        tuple(item for item in comparisons if item not in first),
+    )
+
+
+def _query(weed: str, alpha: float, days_after: int | None = None) -> str:
+    told = {"weed": weed, "alpha": f"{alpha:.2f}"}
+    return urlencode(told if days_after is None else {**told, "days_after": str(days_after)})
+
+
+def _alt(analysis: Analysis) -> str:
+    bars = "; ".join(f"{row.treatment} {row.mean:.0f} %{_lettered(row)}" for row in analysis.shown.means)
+    return f"Mean control of {analysis.weed_name} {analysis.days_after} days after application: {bars}."
+
+
+def _lettered(row: MeanRow) -> str:
+    return f" ({row.letter_lsd})" if row.letter_lsd else ""
+
+
+def dose_alt(curve: DoseCurve) -> str:
+    """The picture of a dose curve in words."""
+    lowest, highest = min(curve.doses), max(curve.doses)
+    return f"Control by rate from {lowest:g} to {highest:g} {curve.unit}, plots and fitted curve. {curve.text}"
+
+
+def course_alt(course: Course) -> str:
+    """The picture of a course in words."""
+    first, last = course.first_day, course.last_day
+    ends = "; ".join(
+        f"{name} {points[0][1]:.0f} to {points[-1][1]:.0f} %" for name, points in course.points.items() if points
+    )
+    return f"Mean control of {course.weed_name} from {first} to {last} days after application: {ends}."
+
+
+def course_days(course: Course) -> list[int]:
+    """The rating dates of a course, rising."""
+    return sorted({day for points in course.points.values() for day, _ in points})
+
+
+def interval(low: float | None, high: float | None) -> str:
+    """An interval of percentages; nothing where none can be reckoned.
+
+    >>> interval(61.24, 88.9), interval(None, None)
+    ('61 to 89', '')
+    """
+    return "" if low is None or high is None else f"{low:.0f} to {high:.0f}"
+
+
+def chance(p: float | None) -> str:
+    """A probability as it is printed.
+
+    >>> chance(0.0432), chance(0.00001), chance(None)
+    ('0.043', 'under 0.001', '')
+    """
+    if p is None:
+        return ""
+    return "under 0.001" if p < 0.001 else f"{p:.3f}"
+
+
+def fixed(value: float | None, places: int = 1) -> str:
+    """A figure with so many places; nothing where there is none."""
+    return "" if value is None else f"{value:.{places}f}"
+
+
+def lawns_by_weed(report: TrialReport) -> dict[str, list[LawnRating]]:
+    """The ratings of treated lawns by the name of the weed, the latest first."""
+    found: dict[str, list[LawnRating]] = {}
+    for rating in sorted(report.lawns, key=lambda item: -item.days_after):
+        found.setdefault(rating.weed_name, []).append(rating)
+    return found
