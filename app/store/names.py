@@ -37,4 +37,4 @@ def slug_of(name: str, taken: Container[str]) -> str:
     return slug
 
 
-_PAGES = frozenset({"new", "import", "export", "remove", "template", "analyse", "synthesis", "ratings"})
+_PAGES = frozenset({"new", "import", "export", "remove", "template", "analyse", "synthesis", "rate", "ratings"})
