@@ -122,7 +122,7 @@ def interval(low: float | None, high: float | None) -> str:
     >>> interval(61.24, 88.9), interval(None, None)
     ('61 to 89', '')
     """
-    return "" if low is None or high is None else f"{low:.0f} to {high:.0f}"
+    return "" if low is None or high is None else f"{round(low)} to {round(high)}"
 
 
 def chance(p: float | None) -> str:
@@ -138,7 +138,22 @@ def chance(p: float | None) -> str:
 
 def fixed(value: float | None, places: int = 1) -> str:
     """A figure with so many places; nothing where there is none."""
-    return "" if value is None else f"{value:.{places}f}"
+    # What rounds to zero has no sign.
+    return "" if value is None else f"{round(value, places) + 0.0:.{places}f}"
+
+
+def signed(value: float) -> str:
+    """A difference in whole points with its sign.
+
+    >>> signed(4.6), signed(-12.2), signed(-0.2)
+    ('+5', '-12', '0')
+    """
+    return f"{value:+.0f}" if round(value) else "0"
+
+
+def tight(text: str) -> str:
+    """A sentence in which no percent sign is parted from its figure."""
+    return text.replace(" %", "\u00a0%")
 
 
 def lawns_by_weed(report: TrialReport) -> dict[str, list[LawnRating]]:
