@@ -63,6 +63,16 @@ def is_known(heading: str, columns: Mapping[str, str] | None = None) -> bool:
     return _plain(heading) in _MEANT or shown(heading) in {shown(told) for told in (columns or {}).values() if told}
 
 
+def guessed_columns(header: Sequence[str]) -> dict[str, str]:
+    """Heading by known name as far as it can be guessed; of two that mean one, the first."""
+    found: dict[str, str] = {}
+    for heading in (shown(cell) for cell in header):
+        name = _MEANT.get(_plain(heading))
+        if name is not None:
+            found.setdefault(name, heading)
+    return found
+
+
 def columns_of(header: Sequence[str], told: Mapping[str, str] | None = None) -> dict[str, int]:
     """Where each known column stands.
 

@@ -7,7 +7,7 @@ by `write_trials` is read back to equal trials.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -109,14 +109,7 @@ def read_trials(text: str, columns: Mapping[str, str] | None = None, design: Des
         Where the file as a whole cannot be used: a needed column missing or meant twice, no row,
         too many rows, no text.
     """
-    _bounded(text)
-    sign = parting(text, lambda cell: is_known(cell, columns))
-    found = records(text, sign)
-    _, header = next(found, (1, []))
-    while header and not header[-1].strip():
-        header.pop()
-    if not header:
-        raise refused("the file is empty; its first line holds the headings of the columns")
+    found, header, sign = _opened(text, columns)
     at = columns_of(header, columns)
     rows: list[tuple[int, list[str]]] = []
     for row in found:
@@ -129,6 +122,34 @@ def read_trials(text: str, columns: Mapping[str, str] | None = None, design: Des
     for line, cells in rows:
         reader.read(line, cells)
     return reader.done(design)
+
+
+def headings_of(text: str) -> tuple[str, ...]:
+    """The headings of a file.
+
+    Raises
+    ------
+    InputError
+        Where there is no text, or it holds no first line.
+    """
+    _, header, _ = _opened(text, None)
+    if not any(map(is_known, header)):
+        # No heading is known: the sign that parts the line into most cells is taken.
+        _, header = next(records(text, parting(text, lambda cell: bool(cell.strip()))))
+    return tuple(shown(cell) for cell in header)
+
+
+def _opened(text: str, columns: Mapping[str, str] | None) -> tuple[Iterator[tuple[int, list[str]]], list[str], str]:
+    """The records of a file after its first line, the cells of that line, and the sign between cells."""
+    _bounded(text)
+    sign = parting(text, lambda cell: is_known(cell, columns))
+    found = records(text, sign)
+    _, header = next(found, (1, []))
+    while header and not header[-1].strip():
+        header.pop()
+    if not header:
+        raise refused("the file is empty; its first line holds the headings of the columns")
+    return found, header, sign
 
 
 def trials_of(text: str, columns: Mapping[str, str] | None = None, design: Design | None = None) -> tuple[Trial, ...]:

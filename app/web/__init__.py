@@ -57,6 +57,7 @@ def create_app(
     from app.web.side_by_side import blueprint as side_by_side
     from app.web.sprayers import blueprint as sprayers
     from app.web.survey import blueprint as survey
+    from app.web.trials import blueprint as trials
 
     application = Flask(__name__)
     application.extensions["store"] = store = store if store is not None else open_in_memory()
@@ -88,6 +89,7 @@ def create_app(
     application.register_blueprint(mix_card)
     application.register_blueprint(sprayers)
     application.register_blueprint(side_by_side)
+    application.register_blueprint(trials)
     # Every file of calls puts them on the same blueprint.
     api = shelf_calls.blueprint
     assert mixing_calls.blueprint is api

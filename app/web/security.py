@@ -27,7 +27,7 @@ POLICY = "; ".join(
 )
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 OPEN_ENDPOINTS = ("doors.login", "doors.log_in", "static")
-FILE_PATHS = ("/shelf/import", "/api/v1/shelf/import", "/restore")
+FILE_PATHS = ("/shelf/import", "/api/v1/shelf/import", "/restore", "/trials/import")
 # A file of the shelf or an archive at its largest, and what a form or JSON puts around it.
 MOST_FILE_BYTES = 12 * 1024 * 1024
 SESSION_SECONDS = 12 * 3600.0

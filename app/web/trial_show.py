@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 from urllib.parse import urlencode
 
-from app.trials.output import Analysis, Comparison, Course, DoseCurve, LawnRating, MeanRow, Scale, TrialReport
+from app.services.trial_pictures import picture_in
+from app.trials.evidence import Silent
+from app.trials.output import Analysis, Comparison, Course, LawnRating, Scale, Separation, TrialReport
+from app.trials.trial import Trial
+from app.web.show import day_words
+from knowledge.base import KnowledgeBase
 
 ALPHAS = ("0.10", "0.05", "0.01")
 KIND_WORDS = {"plots": "plots with a check", "lawns": "treated lawns"}
-DESIGN_WORDS = {"rcbd": "randomised complete blocks", "crd": "completely randomised"}
+DESIGN_WORDS = {"rcbd": "Randomized complete blocks", "crd": "Completely randomized"}
 # What the means stand on, and what a difference of them is counted in.
 UNIT_OF_SCALE: dict[Scale, str] = {"percent": "points", "arcsine": "degrees"}
 
@@ -24,8 +31,8 @@ class Dated:
         Start of the ids that it has in the page.
     query : str
         What names it in the address of a picture.
-    alt : str
-        The picture in words; the table beside it holds every figure.
+    alt, dose_alts : str, tuple of str
+        The pictures in words, of the means and of each dose curve; tables hold every figure.
     of_leader, of_others : tuple of Comparison
         The sentences that speak of the treatment with the highest mean, and all others.
     """
@@ -33,6 +40,7 @@ class Dated:
     key: str
     query: str
     alt: str
+    dose_alts: tuple[str, ...]
     analysis: Analysis
     of_leader: tuple[Comparison, ...]
     of_others: tuple[Comparison, ...]
@@ -52,6 +60,7 @@ class OfWeed:
     latest: Dated
     earlier: tuple[Dated, ...]
     course: Course | None
+    course_alt: str
     course_query: str
 
 
@@ -60,14 +69,15 @@ def by_weed(report: TrialReport) -> list[OfWeed]:
     found = []
     for n, weed in enumerate(dict.fromkeys(analysis.weed for analysis in report.analyses), start=1):
         told = sorted((a for a in report.analyses if a.weed == weed), key=lambda a: -a.days_after)
-        dated = [_dated(analysis, f"w{n}-d{analysis.days_after}") for analysis in told]
+        dated = [_dated(report, analysis, f"w{n}-d{analysis.days_after}") for analysis in told]
         course = next((item for item in report.courses if item.weed == weed), None)
         name = told[0].weed_name
-        found.append(OfWeed(weed, name, dated[0], tuple(dated[1:]), course, _query(weed, told[0].alpha)))
+        alt = picture_in(report, "course", weed).alt if course is not None else ""
+        found.append(OfWeed(weed, name, dated[0], tuple(dated[1:]), course, alt, _query(weed, told[0].alpha)))
     return found
 
 
-def _dated(analysis: Analysis, key: str) -> Dated:
+def _dated(report: TrialReport, analysis: Analysis, key: str) -> Dated:
     comparisons = analysis.shown.comparisons
     held = [row for row in analysis.shown.means if row.in_analysis]
     leader = max(held, key=lambda row: row.mean).treatment if held else None
@@ -75,7 +85,11 @@ def _dated(analysis: Analysis, key: str) -> Dated:
     return Dated(
         key,
         _query(analysis.weed, analysis.alpha, analysis.days_after),
-        _alt(analysis),
+        picture_in(report, "means", analysis.weed, analysis.days_after).alt,
+        tuple(
+            picture_in(report, "dose", analysis.weed, analysis.days_after, curve).alt
+            for curve in range(1, len(analysis.dose_curves) + 1)
+        ),
         analysis,
         first,
         tuple(item for item in comparisons if item not in first),
@@ -85,30 +99,6 @@ def _dated(analysis: Analysis, key: str) -> Dated:
 def _query(weed: str, alpha: float, days_after: int | None = None) -> str:
     told = {"weed": weed, "alpha": f"{alpha:.2f}"}
     return urlencode(told if days_after is None else {**told, "days_after": str(days_after)})
-
-
-def _alt(analysis: Analysis) -> str:
-    bars = "; ".join(f"{row.treatment} {row.mean:.0f} %{_lettered(row)}" for row in analysis.shown.means)
-    return f"Mean control of {analysis.weed_name} {analysis.days_after} days after application: {bars}."
-
-
-def _lettered(row: MeanRow) -> str:
-    return f" ({row.letter_lsd})" if row.letter_lsd else ""
-
-
-def dose_alt(curve: DoseCurve) -> str:
-    """The picture of a dose curve in words."""
-    lowest, highest = min(curve.doses), max(curve.doses)
-    return f"Control by rate from {lowest:g} to {highest:g} {curve.unit}, plots and fitted curve. {curve.text}"
-
-
-def course_alt(course: Course) -> str:
-    """The picture of a course in words."""
-    first, last = course.first_day, course.last_day
-    ends = "; ".join(
-        f"{name} {points[0][1]:.0f} to {points[-1][1]:.0f} %" for name, points in course.points.items() if points
-    )
-    return f"Mean control of {course.weed_name} from {first} to {last} days after application: {ends}."
 
 
 def course_days(course: Course) -> list[int]:
@@ -162,3 +152,43 @@ def lawns_by_weed(report: TrialReport) -> dict[str, list[LawnRating]]:
     for rating in sorted(report.lawns, key=lambda item: -item.days_after):
         found.setdefault(rating.weed_name, []).append(rating)
     return found
+
+
+def where_words(trial: Trial, report: TrialReport, base: KnowledgeBase) -> str:
+    """Where, when and how, as one line."""
+    told = [trial.place] if trial.place else []
+    if trial.turf is not None:
+        told.append(base.turf[trial.turf].name if trial.turf in base.turf else trial.turf)
+    when = f"Applied {day_words(trial.applied)}" if trial.applied is not None else "Day of application not told"
+    if trial.kind == "lawns":
+        how = "Treated lawns, rated without a check plot"
+    else:
+        first = report.analyses[0]
+        how = f"{DESIGN_WORDS[first.design]}, {first.replicates} replicates"
+    return ". ".join([*([", ".join(told)] if told else []), when, how]) + "."
+
+
+def silent_words(found: Iterable[Silent], base: KnowledgeBase) -> list[tuple[str, tuple[str, ...]]]:
+    """Treatments that move nothing, those of one reason together."""
+    by_reason: dict[str, dict[str, None]] = {}
+    for item in found:
+        weed = base.weeds[item.weed].name if item.weed in base.weeds else item.weed
+        by_reason.setdefault(item.why, {}).setdefault(f"{item.treatment} on {weed}")
+    return [(why, tuple(names)) for why, names in by_reason.items()]
+
+
+def on_percent(analysis: Analysis) -> Separation:
+    """The analysis of the ratings as they are, where the claims rest on the transformed ones."""
+    return analysis.model_copy(update={"transformed": None}).shown
+
+
+# What the templates call.
+WORDS: dict[str, Any] = {
+    "course_days": course_days,
+    "interval": interval,
+    "chance": chance,
+    "fixed": fixed,
+    "signed": signed,
+    "tight": tight,
+    "on_percent": on_percent,
+}
