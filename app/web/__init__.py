@@ -57,6 +57,7 @@ def create_app(
     from app.web.side_by_side import blueprint as side_by_side
     from app.web.sprayers import blueprint as sprayers
     from app.web.survey import blueprint as survey
+    from app.web.trial_files import blueprint as trial_files
     from app.web.trials import blueprint as trials
 
     application = Flask(__name__)
@@ -90,6 +91,7 @@ def create_app(
     application.register_blueprint(sprayers)
     application.register_blueprint(side_by_side)
     application.register_blueprint(trials)
+    application.register_blueprint(trial_files)
     # Every file of calls puts them on the same blueprint.
     api = shelf_calls.blueprint
     assert mixing_calls.blueprint is api

@@ -106,6 +106,11 @@ def course_days(course: Course) -> list[int]:
     return sorted({day for points in course.points.values() for day, _ in points})
 
 
+def course_rows(course: Course) -> list[tuple[str, tuple[tuple[int, float], ...]]]:
+    """The treatments of a course, the highest at its last date first."""
+    return sorted(course.points.items(), key=lambda item: -item[1][-1][1])
+
+
 def interval(low: float | None, high: float | None) -> str:
     """An interval of percentages; nothing where none can be reckoned.
 
@@ -185,6 +190,7 @@ def on_percent(analysis: Analysis) -> Separation:
 # What the templates call.
 WORDS: dict[str, Any] = {
     "course_days": course_days,
+    "course_rows": course_rows,
     "interval": interval,
     "chance": chance,
     "fixed": fixed,

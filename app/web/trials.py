@@ -32,6 +32,7 @@ def listing() -> str:
         "trials.html",
         found=trials.listing(here()),
         told=request.args.get("told", ""),
+        counts={name: _count(name) or 0 for name in ("new", "replaced", "unchanged")},
         kind_words=trial_show.KIND_WORDS,
     )
 
