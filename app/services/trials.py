@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from importlib import resources
@@ -210,7 +211,9 @@ def synthesis_picture(
     alpha: float = 0.05,
 ) -> Picture:
     """The picture of several trials; raises what `synthesis` raises."""
-    return forest(synthesis(store, weed, treatment, against, days_after, alpha))
+    found = synthesis(store, weed, treatment, against, days_after, alpha)
+    difference = against is not None and name_key(against) != CHECK
+    return forest(found, weed_name(knowledge_base(), found.weed), difference)
 
 
 def change(store: Store, slug: str, payload: Any, version: int) -> KeptTrial:
@@ -275,11 +278,27 @@ def add_rating(store: Store, payload: Any) -> KeptTrial:
     Changed
         When somebody else changed that trial in the same moment.
     """
-    rating = validated(LawnRatingInput, payload)
-    base = knowledge_base()
+    return add_ratings(store, [payload])
+
+
+def add_ratings(store: Store, payloads: Sequence[Any]) -> KeptTrial:
+    """Keep ratings of several lawns that were treated alike: all of them, or none.
+
+    Raises
+    ------
+    InputError
+        With every field at fault, of the first rating that cannot be used; nothing is stored.
+    Changed
+        When somebody else changed that trial in the same moment.
+    """
+    ratings = [validated(LawnRatingInput, payload) for payload in payloads]
+    base, name = knowledge_base(), ratings[0].gathered_as
     with store.session() as session:
-        same = [item for item in kept.every(session) if name_key(item.name) == name_key(rating.gathered_as)]
-        trial = with_rating(rating, kept_trial(same[0]) if same else None)
+        same = [item for item in kept.every(session) if name_key(item.name) == name_key(name)]
+        trial = kept_trial(same[0]) if same else None
+        for rating in ratings:
+            trial = with_rating(rating, trial)
+        assert trial is not None, "there is a rating"
         analysed(base, trial)
         document, rows, now = document_of(trial), evidence_rows(base, trial), datetime.now(UTC)
         if same:

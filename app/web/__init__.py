@@ -58,6 +58,7 @@ def create_app(
     from app.web.sprayers import blueprint as sprayers
     from app.web.survey import blueprint as survey
     from app.web.trial_files import blueprint as trial_files
+    from app.web.trial_rate import blueprint as trial_rate
     from app.web.trials import blueprint as trials
 
     application = Flask(__name__)
@@ -92,6 +93,7 @@ def create_app(
     application.register_blueprint(side_by_side)
     application.register_blueprint(trials)
     application.register_blueprint(trial_files)
+    application.register_blueprint(trial_rate)
     # Every file of calls puts them on the same blueprint.
     api = shelf_calls.blueprint
     assert mixing_calls.blueprint is api

@@ -18,8 +18,6 @@ from knowledge.models import STAGES_BY_LIFE_FORM
 
 # A treatment holds five actives at most; one empty row is shown beside those that it has.
 MOST_ACTIVES = 5
-LAWN_ACTIVES = 3
-MOST_LAWNS = 500
 _PLAIN = ("place", "applied", "season", "turf", "notes")
 _LABELS = {
     "place": "Place",
@@ -203,13 +201,14 @@ def _read_treatment(typed: Typed, n: int, item: Treatment, base: KnowledgeBase) 
     told = {weed: typed.fields.get(f"{stem}s{place}", "") for place, weed in enumerate(typed.weeds)}
     return {
         "name": item.name,
-        "actives": _read_actives(typed, stem, MOST_ACTIVES, base),
+        "actives": read_actives(typed, stem, MOST_ACTIVES, base),
         "adjuvant": typed.fields.get(f"{stem}adjuvant") or None,
         "stages": {**stages, **{weed: stage for weed, stage in told.items() if stage}},
     }
 
 
-def _read_actives(typed: Typed, stem: str, most: int, base: KnowledgeBase) -> list[dict[str, Any]]:
+def read_actives(typed: Typed, stem: str, most: int, base: KnowledgeBase) -> list[dict[str, Any]]:
+    """The actives typed into rows whose fields start so."""
     found = []
     typed.row_of[stem] = []
     for row in range(most):
@@ -244,68 +243,18 @@ def words_of(told: Mapping[str, Any], base: KnowledgeBase) -> dict[str, str]:
     """A trial's plain data in words, by the label of each part: what two people's changes are compared by."""
     found = {_LABELS[name]: str(told.get(name) or "") for name in _PLAIN}
     for item in told["treatments"]:
-        parts = [_part_words(part, base) for part in item["actives"]]
+        parts = [part_words(part, base) for part in item["actives"]]
         parts += [f"adjuvant: {item['adjuvant']}"] if item.get("adjuvant") else []
         parts += [f"{weed}: {STAGE_WORDS.get(stage, stage)}" for weed, stage in sorted(item["stages"].items())]
         found[item["name"]] = "; ".join(parts)
     return found
 
 
-def _part_words(part: Mapping[str, Any], base: KnowledgeBase) -> str:
+def part_words(part: Mapping[str, Any], base: KnowledgeBase) -> str:
+    """An active with its rate in words."""
     active = base.actives.get(part["active"])
     name = active.name if active is not None else part["active"]
     forms = {form.id: form.name for form in active.forms} if active is not None else {}
     said = forms.get(part.get("form") or "", name) if len(forms) > 1 else name
     rate = part.get("rate")
     return f"{said} {words.written(rate['value'])} {rate['unit']}" if rate else f"{said}, rate not told"
-
-
-def read_lawns(form: Mapping[str, str], base: KnowledgeBase) -> Typed:
-    """What was typed of treated lawns: the weed, what was sprayed, and the control seen on each."""
-    typed = Typed(fields={key: value.strip() for key, value in form.items()})
-    told = typed.fields
-    typed.payload = {name: told.get(name) or None for name in ("applied", "turf", "stage", "adjuvant")}
-    typed.payload.update({name: told.get(name, "") for name in ("weed", "place", "notes")})
-    if not typed.payload["weed"]:
-        typed.faults["weed"] = "is required: name the weed"
-    typed.payload["actives"] = _read_actives(typed, "", LAWN_ACTIVES, base)
-    if not typed.payload["actives"] and not any(name.startswith("a0") for name in typed.faults):
-        typed.faults["a0"] = "is required: say what was sprayed"
-    typed.payload["days_after"] = _whole(typed, "days_after", "is required: count the days from spraying to rating")
-    typed.payload["controls"] = _controls(typed)
-    return typed
-
-
-def _whole(typed: Typed, name: str, missing: str) -> int | None:
-    told = typed.fields.get(name, "")
-    if not re.fullmatch(r"[0-9]{1,4}", told):
-        typed.faults[name] = f"'{told[:20]}' is no whole number" if told else missing
-        return None
-    return int(told)
-
-
-def _controls(typed: Typed) -> list[float]:
-    """The control of each lawn [%]: one figure a lawn, or one figure that stands for a number of lawns."""
-    told = [part for part in re.split(r"[;\s]+", typed.fields.get("control", "").replace("%", " ")) if part]
-    try:
-        found = [words.number(part) for part in told]
-    except words.Unreadable as error:
-        typed.faults["control"] = str(error)
-        return []
-    if not found:
-        typed.faults["control"] = "is required: give a figure from 0 to 100 %"
-    elif not all(0 <= value <= 100 for value in found):
-        typed.faults["control"] = "must lie between 0 and 100 %"
-    lawns = typed.fields.get("lawns", "")
-    if not lawns:
-        return found
-    count = _whole(typed, "lawns", "")
-    if count is None:
-        return found
-    if len(found) == 1 and 1 <= count <= MOST_LAWNS:
-        return found * count
-    if len(found) == 1:
-        typed.faults["lawns"] = f"must be a number from 1 to {MOST_LAWNS}"
-    elif found and count != len(found):
-        typed.faults["lawns"] = f"says {count}, but {len(found)} figures of control were given; leave it empty"
-    return found
