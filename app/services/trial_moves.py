@@ -1,4 +1,4 @@
-"""Which records of the knowledge base a trial moves, from where to where, beside the other trials that do."""
+"""Which records of the knowledge base a trial moves, beside the other trials that do."""
 
 from __future__ import annotations
 
@@ -6,26 +6,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.engine.house import Observed
-from app.engine.house_records import Move, Unused, moves_of
-from app.services.knowledge_service import knowledge_base
-from app.services.trials import evidence_of
+from app.engine.house_output import FigureUnused, MovedRecord
+from app.services.house import evidence_of, moved_records
 from app.store.opening import Store
-
-
-@dataclass(frozen=True)
-class Moved:
-    """A record that a trial moves, with the weed that it is of."""
-
-    weed: str
-    move: Move
 
 
 @dataclass(frozen=True)
 class TrialMoves:
     """The records that a trial moves, and those of its figures that move none, each with why."""
 
-    moved: tuple[Moved, ...]
-    unused: tuple[Unused, ...]
+    records: tuple[MovedRecord, ...]
+    unused: tuple[FigureUnused, ...]
 
 
 def moves_of_trial(store: Store, slug: str, evidence: Sequence[Observed]) -> TrialMoves:
@@ -38,19 +29,11 @@ def moves_of_trial(store: Store, slug: str, evidence: Sequence[Observed]) -> Tri
     evidence : sequence of Observed
         What the trial adds to the records.
     """
-    base = knowledge_base()
     own = [item.model_copy(update={"trial": slug}) for item in evidence]
-    every = [*(item for item in evidence_of(store) if item.trial != slug), *own]
-    moved: list[Moved] = []
-    unused: list[Unused] = []
-    for weed in dict.fromkeys(item.weed for item in own):
-        if weed not in base.weeds:
-            continue
-        moves, left = moves_of(base, base.weeds[weed], [item for item in every if item.weed == weed])
-        moved += [Moved(weed, move) for move in moves if slug in _trials_of(move)]
-        unused += [item for item in left if item.observed.trial == slug]
-    return TrialMoves(tuple(moved), tuple(unused))
-
-
-def _trials_of(move: Move) -> set[str]:
-    return {used.observed.trial for trial in move.trials for used in trial.used}
+    weeds = {item.weed for item in own}
+    others = [item for item in evidence_of(store) if item.trial != slug and item.weed in weeds]
+    records, unused = moved_records([*own, *others])
+    return TrialMoves(
+        tuple(record for record in records if slug in {said.trial for said in record.trials}),
+        tuple(item for item in unused if item.trial == slug),
+    )

@@ -59,6 +59,7 @@ def create_app(
     from app.web.survey import blueprint as survey
     from app.web.trial_files import blueprint as trial_files
     from app.web.trial_rate import blueprint as trial_rate
+    from app.web.trial_synthesis import blueprint as trial_synthesis
     from app.web.trials import blueprint as trials
 
     application = Flask(__name__)
@@ -94,6 +95,7 @@ def create_app(
     application.register_blueprint(trials)
     application.register_blueprint(trial_files)
     application.register_blueprint(trial_rate)
+    application.register_blueprint(trial_synthesis)
     # Every file of calls puts them on the same blueprint.
     api = shelf_calls.blueprint
     assert mixing_calls.blueprint is api

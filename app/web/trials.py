@@ -22,7 +22,7 @@ blueprint = Blueprint("trials", __name__)
 Page = str | BaseResponse | tuple[str, int]
 _PICTURES = {"bars": "means", "course": "course", "dose": "dose"}
 _KINDS = {"svg": "image/svg+xml", "png": "image/png"}
-_MOST_DIGITS = 4
+MOST_DIGITS = 4
 
 
 @blueprint.get("/trials")
@@ -93,7 +93,7 @@ def pictured(found: Picture, kind: str, name: str) -> Response:
 
 def _count(name: str) -> int | None:
     told = request.args.get(name, "")
-    return int(told) if told.isascii() and told.isdecimal() and len(told) <= _MOST_DIGITS else None
+    return int(told) if told.isascii() and told.isdecimal() and len(told) <= MOST_DIGITS else None
 
 
 @blueprint.get("/trials/<slug>/edit")
