@@ -6,6 +6,7 @@ import math
 import warnings
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 
@@ -126,21 +127,26 @@ def _least_squares(dose: Floats, value: Floats, held: Mapping[int, float]) -> Lo
     means = np.array([value[dose == d].mean() for d in distinct])
     direction = -1.0 if means[-1] >= means[0] else 1.0
     best: tuple[float, Floats, Floats] | None = None
-    for middle in used[1:] if len(used) > 1 else used:
-        for steep in (1.0, 3.0):
-            start = [direction * steep, float(means.min()), float(means.max()), math.log(middle)]
-            try:
-                with warnings.catch_warnings():
-                    # Another start may do better; none at all is told below.
-                    warnings.simplefilter("error", OptimizeWarning)
-                    warnings.simplefilter("ignore", RuntimeWarning)
-                    p0 = [start[place] for place in free]
-                    found, covariance = curve_fit(curve, dose, value, p0=p0, maxfev=4000, xtol=1e-13, ftol=1e-13)
-            except (RuntimeError, OptimizeWarning):
-                continue
-            rest = float(((value - curve(dose, *found)) ** 2).sum())
-            if np.isfinite(covariance).all() and (best is None or rest < best[0] * (1 - 1e-9)):
-                best = (rest, found, covariance)
+    middles = used[1:] if len(used) > 1 else used
+    for steep, middle in product((1.0, 3.0), middles):
+        start = [direction * steep, float(means.min()), float(means.max()), math.log(middle)]
+        try:
+            with warnings.catch_warnings():
+                # Another start may do better; none at all is told below.
+                warnings.simplefilter("error", OptimizeWarning)
+                warnings.simplefilter("ignore", RuntimeWarning)
+                p0 = [start[place] for place in free]
+                found, covariance = curve_fit(curve, dose, value, p0=p0, maxfev=4000, xtol=1e-13, ftol=1e-13)
+        except (RuntimeError, OptimizeWarning):
+            continue
+        rest = float(((value - curve(dose, *found)) ** 2).sum())
+        if not np.isfinite(covariance).all():
+            continue
+        if best is not None and abs(rest - best[0]) <= 1e-9 * best[0]:
+            # Two starts from different doses agree.
+            break
+        if best is None or rest < best[0]:
+            best = (rest, found, covariance)
     if best is None:
         raise NoFit("no curve fits: control does not settle between two limits within these rates")
     rest, found, covariance = best
