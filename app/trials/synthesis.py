@@ -270,7 +270,10 @@ def _warned(effects: Sequence[tuple[TrialEffect, Trial]], found: Pooled) -> tupl
         warned.append(Warned(code="few-trials", text=text))
     if 100 * found.i2 >= _DISAGREE_PCT:
         share = f"I squared {100 * found.i2:.0f} %, {said_p(found.q_p)}"
-        text = f"The trials disagree more than their plots explain ({share}): look for what differs between them before quoting one figure."
+        text = (
+            f"The trials disagree more than their plots explain ({share}): "
+            "look for what differs between them before quoting one figure."
+        )
         warned.append(Warned(code="heterogeneous", text=text))
     places = {trial.place for _, trial in effects}
     years = {trial.applied.year if trial.applied is not None else None for _, trial in effects}
