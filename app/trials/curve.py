@@ -95,8 +95,15 @@ def fit_curve(
         )
     if np.ptp(value) == 0:
         raise NoFit("every plot has the same figure")
-    curve = _least_squares(dose, value, held)
     least, most = within or (-math.inf, math.inf)
+    try:
+        curve = _least_squares(dose, value, held)
+    except NoFit:
+        if within is None:
+            raise
+        # Figures that rise to the last dose draw a free limit to infinity.
+        held = held | {_UPPER: most}
+        curve = _least_squares(dose, value, held)
     while True:
         outside = {}
         if curve.parameters[_LOWER] < least:
