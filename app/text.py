@@ -155,6 +155,7 @@ def _below_headline(answer: Recommendation) -> Iterator[str]:
         yield from _statements(answer.no_treatment.reasons[1:], "-")
         yield wrapped(f"Come back: {answer.no_treatment.come_back}")
         yield ""
+    yield from _house(answer)
     yield from caution_lines(answer.cautions)
     yield f"Programs ({answer.considered} considered)"
     for program in answer.ranked:
@@ -165,6 +166,19 @@ def _below_headline(answer: Recommendation) -> Iterator[str]:
             yield wrapped(f"[stop] {item.name}: {' '.join(stop.text for stop in item.stops)}", "  ", "    ")
         yield ""
     yield from ending_lines(answer.notices, answer.sources, answer.knowledge_version)
+
+
+def _house(answer: Recommendation) -> Iterator[str]:
+    house = answer.house_evidence
+    if house is None:
+        return
+    yield wrapped(house.text)
+    for text in house.changed:
+        yield wrapped(text, "  - ")
+    for record in house.records:
+        yield wrapped(record.text, "  ", "    ")
+        yield f"    {band(record.posterior.low, record.posterior.likely, record.posterior.high)}"
+    yield ""
 
 
 def quick_answer_text(answer: QuickAnswer) -> str:
