@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.engine.control import Z90, band_sd
@@ -82,6 +82,7 @@ def test_variance_between_trials_gives_the_printed_figure() -> None:
     assert between_trials(y, v) == 0
 
 
+@settings(deadline=None)
 @given(
     st.lists(st.tuples(st.floats(-5, 5), st.floats(0.01, 4)), min_size=2, max_size=12),
 )
