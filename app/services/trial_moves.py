@@ -11,6 +11,10 @@ from app.services.house import evidence_of, moved_records
 from app.store.opening import Store
 
 
+# No trial that is kept can have this id: it is a page of its own.
+_NEW = "import"
+
+
 @dataclass(frozen=True)
 class TrialMoves:
     """The records that a trial moves, and those of its figures that move none, each with why."""
@@ -29,6 +33,7 @@ def moves_of_trial(store: Store, slug: str, evidence: Sequence[Observed]) -> Tri
     evidence : sequence of Observed
         What the trial adds to the records.
     """
+    slug = slug or _NEW
     own = [item.model_copy(update={"trial": slug}) for item in evidence]
     weeds = {item.weed for item in own}
     others = [item for item in evidence_of(store) if item.trial != slug and item.weed in weeds]

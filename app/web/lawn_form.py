@@ -54,6 +54,8 @@ class TypedLawns:
             return f"l{row}" if parts[0] == "lawn" else f"l{row}.control"
         if parts[0] == "plots":
             return f"l{row}"
+        if parts[0] == "treatments" and len(parts) > 2:
+            parts = ["stage"] if parts[2] == "stages" else parts[2:]
         if parts[0] in ("actives", "treatment", "treatments"):
             at = int(parts[1]) if len(parts) > 1 and parts[1].isdecimal() and parts[0] == "actives" else 0
             active = self.actives[at] if at < len(self.actives) else 0
