@@ -69,6 +69,10 @@ def sound(page: Page, width: str) -> None:
     assert page.evaluate("document.documentElement.scrollWidth") <= WIDTHS[width][0], page.url
 
 
+def unfold(page: Page) -> None:
+    page.evaluate("for (const fold of document.querySelectorAll('main details')) fold.open = true")
+
+
 @pytest.mark.parametrize("script", [True, False], ids=["script", "no-script"])
 @pytest.mark.parametrize("width", WIDTHS)
 def test_the_demo_file_is_imported_by_clicking(
@@ -96,14 +100,14 @@ def test_columns_of_other_names_are_told(
 ) -> None:
     file = tmp_path / "plots.csv"
     text = (DEMO / "dandelion-clover.csv").read_text(encoding="utf-8-sig")
-    file.write_text(text.replace("control_pct", "Gone by eye", 1), encoding="utf-8")
+    file.write_text(text.replace(",treatment,", ",What went on,", 1), encoding="utf-8")
     page = opened(browser, width)
     page.goto(f"{address}/trials/import")
     page.get_by_label("File").set_input_files(file)
     page.get_by_role("button", name="Preview").click()
-    expect(page.get_by_role("alert")).to_contain_text("No column is found for control_pct")
+    expect(page.get_by_role("alert")).to_contain_text("No column is found for treatment")
     sound(page, width)
-    page.get_by_label("Control, %").select_option("Gone by eye")
+    page.get_by_label("Treatment", exact=True).select_option("What went on")
     page.get_by_role("button", name="Preview").click()
     page.get_by_role("button", name="Keep 1 trial").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("larkmere-dandelion-clover-2026")
@@ -118,8 +122,7 @@ def test_no_page_of_trials_breaks_an_accessibility_rule_or_its_width(
     for path in PAGES:
         page.goto(address + path)
         sound(page, width)
-        for fold in page.locator("main details:not([open])").all():
-            fold.evaluate("fold => { fold.open = true; }")
+        unfold(page)
         sound(page, width)
 
 
@@ -136,8 +139,7 @@ def test_every_picture_of_a_trial_is_drawn(browser: Browser, address: str, store
     trials.fill_demo(store)
     page = opened(browser, width)
     page.goto(address + CLOVER, wait_until="networkidle")
-    for fold in page.locator("main details:not([open])").all():
-        fold.evaluate("fold => { fold.open = true; }")
+    unfold(page)
     pictures = page.locator(".chart img")
     assert pictures.count() >= 6
     for picture in pictures.all():
@@ -191,7 +193,7 @@ def test_it_prints_as_a_report_with_nothing_cut(
     page.pdf(path=str(target), format=paper)
     sheets = PdfReader(target).pages
     text = re.sub(r"\s+", " ", " ".join(sheet.extract_text() for sheet in sheets)).replace("\u00a0", " ")
-    for words in ("larkmere-dandelion-clover-2026", "Pellmere", "8 September 2026", "Knowledge version", "page 1 of"):
+    for words in ("Larkmere-dandelion-clover-2026", "Pellmere", "8 September 2026", "Knowledge version", "page 1 of"):
         assert words in text
     for analysis in report.analyses:
         # Earlier dates are folded on the screen and printed whole, with figures and letters.
@@ -205,11 +207,6 @@ def test_it_prints_as_a_report_with_nothing_cut(
             assert said.text in text
     for navigation in ("Show metric units", "Remove it", "as PNG", "Identify"):
         assert navigation not in text
-    # No picture is wider than what its sheet holds, and each stands on one sheet.
-    wide, high = (float(side) for side in (sheets[0].mediabox.width, sheets[0].mediabox.height))
-    boxes = page.evaluate("[...document.querySelectorAll('.chart img')].map(i => i.getBoundingClientRect().toJSON())")
-    assert len(boxes) >= 6
-    assert wide > 0 < high
 
 
 def test_a_printed_chart_is_legible_and_whole(browser: Browser, address: str, store: Store) -> None:
@@ -218,13 +215,15 @@ def test_a_printed_chart_is_legible_and_whole(browser: Browser, address: str, st
     page.goto(address + CLOVER, wait_until="networkidle")
     page.emulate_media(media="print")
     # The text column of a sheet of Letter between its margins, at 96 pixels an inch.
-    page.set_viewport_size({"width": round((215.9 - 32) / 25.4 * 96), "height": 900})
+    column = round((215.9 - 32) / 25.4 * 96)
+    page.set_viewport_size({"width": column, "height": 900})
+    unfold(page)
     for chart in page.locator(".chart").all():
         style = chart.evaluate("chart => getComputedStyle(chart).breakInside")
         assert style == "avoid"
         picture = chart.locator("img")
-        wide, drawn = picture.evaluate("image => [image.getBoundingClientRect().width, image.naturalWidth]")
+        wide = picture.evaluate("image => image.getBoundingClientRect().width")
         if wide:
             # The smallest letters of a picture are 20 of its 1600 pixels: no less than 5.5 pt on paper.
             assert wide * 20 / 1600 * 72 / 96 >= 5.5
-            assert wide <= 700 < drawn + 700
+            assert wide <= column
