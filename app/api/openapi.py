@@ -9,7 +9,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
-from app.api import openapi_shelf
+from app.api import openapi_shelf, openapi_trials
 from app.engine.identify import Identification, Seen
 from app.engine.matrix import Matrix, MatrixQuestion
 from app.engine.output import Expectation, QuickAnswer, Recommendation, WhyNot
@@ -33,6 +33,7 @@ _INPUTS: tuple[type[BaseModel], ...] = (
     MixPlan,
     *CALIBRATIONS.values(),
     *openapi_shelf.INPUTS,
+    *openapi_trials.INPUTS,
 )
 _OUTPUTS: tuple[type[BaseModel], ...] = (
     Recommendation,
@@ -45,6 +46,7 @@ _OUTPUTS: tuple[type[BaseModel], ...] = (
     Mix,
     Calibrated,
     *openapi_shelf.OUTPUTS,
+    *openapi_trials.OUTPUTS,
 )
 
 
@@ -128,6 +130,7 @@ def _paths(named: dict[str, str]) -> dict[str, Any]:
         },
     }
     paths.update(openapi_shelf.shelf_paths(named, _failures))
+    paths.update(openapi_trials.trial_paths(named, _failures))
     for kind in ("weeds", "actives", "turf", "sources"):
         listing = {"type": "object", "required": ["kind", "entries"], "properties": {"entries": {"type": "array"}}}
         paths[f"/api/v1/knowledge/{kind}"] = {

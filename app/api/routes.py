@@ -26,7 +26,13 @@ UNASKED_TYPE = "application/x-www-form-urlencoded"
 blueprint = Blueprint("api", __name__, url_prefix="/api/v1")
 
 _ANSWER_KEYS = ("weed", "turf", "month", "zone", "stage", "site_use")
-_QUERY_KEYS = {"api.answer": _ANSWER_KEYS, "api.shelf_remove": ("version",)}
+_QUERY_KEYS = {
+    "api.answer": _ANSWER_KEYS,
+    "api.shelf_remove": ("version",),
+    "api.trials_remove": ("version",),
+    "api.trials_report": ("alpha",),
+    "api.trials_synthesis": ("weed", "treatment", "against", "days_after", "alpha"),
+}
 KINDS = ("weeds", "actives", "turf", "sources")
 
 

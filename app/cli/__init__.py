@@ -15,6 +15,7 @@ from app.cli.shared import ANSWERED, BAD_INPUT, FAULT, Parser, Version
 from app.cli.shelf import shelf_command
 from app.cli.side_by_side import side_by_side_command
 from app.cli.store import backup_commands
+from app.cli.trials import trial_commands
 from app.engine.errors import InputError, SwardwrightError, UnknownId
 
 _EPILOG = """examples:
@@ -46,6 +47,7 @@ def build_parser() -> argparse.ArgumentParser:
     side_by_side_command(commands)
     shelf_command(commands)
     mixing_commands(commands)
+    trial_commands(commands)
     knowledge_command(commands)
     backup_commands(commands)
     return parser

@@ -59,14 +59,24 @@ def read_document(name: str) -> Any:
     """
     from app.services.strict_json import MAX_BYTES, read_json
 
+    return read_json(read_bytes(name, MAX_BYTES))
+
+
+def read_bytes(name: str, most: int) -> bytes:
+    """What a file holds, or standard input where the name is ``-``; one byte more than the most tells of too much.
+
+    Raises
+    ------
+    InputError
+        When it cannot be read.
+    """
     if name == "-":
-        return read_json(sys.stdin.buffer.read(MAX_BYTES + 1))
+        return sys.stdin.buffer.read(most + 1)
     try:
         with Path(name).open("rb") as file:
-            data = file.read(MAX_BYTES + 1)
+            return file.read(most + 1)
     except OSError as error:
         raise InputError([FieldFault("", f"{name} cannot be read: {error.strerror or error}")]) from error
-    return read_json(data)
 
 
 def print_answer(answer: Any, as_text: Callable[[Any], str], as_json: bool) -> int:

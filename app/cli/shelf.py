@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from app.cli.shared import ANSWERED, add_command, print_json, print_text
+from app.cli.shared import ANSWERED, add_command, print_json, print_text, read_bytes
 from app.cli.store import data_option, store_of
 from app.engine.errors import FieldFault, InputError
 
@@ -75,13 +75,13 @@ def run_show(arguments: argparse.Namespace) -> int:
 def run_import(arguments: argparse.Namespace) -> int:
     """Say what a file would do, or import it."""
     from app.engine.output import as_json
-    from app.services.csv_text import decoded
+    from app.services.csv_text import MAX_BYTES, decoded
     from app.services.shelf_answers import bring_in
     from app.shelf_text import import_text
     from app.store.changed import Changed
 
     asked = {
-        "csv": decoded(_read(arguments.file)),
+        "csv": decoded(read_bytes(arguments.file, MAX_BYTES)),
         "confirm": arguments.confirm,
         "leave_out_bad": arguments.leave_out_bad,
     }
@@ -91,18 +91,6 @@ def run_import(arguments: argparse.Namespace) -> int:
         except Changed as error:
             raise InputError([FieldFault("csv", str(error))]) from error
     return print_json(as_json(found)) if arguments.json else print_text(import_text(found))
-
-
-def _read(name: str) -> bytes:
-    from app.services.csv_text import MAX_BYTES
-
-    if name == "-":
-        return sys.stdin.buffer.read(MAX_BYTES + 1)
-    try:
-        with Path(name).open("rb") as file:
-            return file.read(MAX_BYTES + 1)
-    except OSError as error:
-        raise InputError([FieldFault("", f"{name} cannot be read: {error.strerror or error}")]) from error
 
 
 def run_export(arguments: argparse.Namespace) -> int:

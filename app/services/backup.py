@@ -11,6 +11,7 @@ from pydantic import ValidationError
 from sqlalchemy import Connection
 
 from app.engine.errors import FieldFault, InputError
+from app.engine.house import Observed
 from app.services.knowledge_service import knowledge_base
 from app.services.sprayers import checked_sprayer
 from app.services.validation import validated
@@ -97,8 +98,8 @@ def _usable(held: Store) -> None:
 
 def _check_trial(held: trials.Stored) -> None:
     validated(Trial, {**held.document, "name": held.name})
-    if not all(isinstance(figures, dict) for figures in held.evidence):
-        raise InputError([FieldFault("evidence", "must hold JSON objects")])
+    for figures in held.evidence:
+        validated(Observed, figures)
 
 
 def _put_aside(store: Store, data: bytes, moment: datetime) -> Path:

@@ -48,6 +48,7 @@ def create_app(
     """
     from app.api import mixing as mixing_calls
     from app.api import shelf as shelf_calls
+    from app.api import trials as trial_calls
     from app.web.about import blueprint as about
     from app.web.doors import blueprint as doors
     from app.web.mix_card import blueprint as mix_card
@@ -98,7 +99,7 @@ def create_app(
     application.register_blueprint(trial_synthesis)
     # Every file of calls puts them on the same blueprint.
     api = shelf_calls.blueprint
-    assert mixing_calls.blueprint is api
+    assert mixing_calls.blueprint is trial_calls.blueprint is api
     application.register_blueprint(api)
     # The API takes JSON alone and checks where a request comes from; a page elsewhere cannot send it a form.
     csrf.exempt(api)

@@ -28,6 +28,8 @@ POLICY = "; ".join(
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 OPEN_ENDPOINTS = ("doors.login", "doors.log_in", "static")
 FILE_PATHS = ("/shelf/import", "/api/v1/shelf/import", "/restore", "/trials/import")
+# Everything below it may hold a trial with its plots.
+TRIAL_CALLS = "/api/v1/trials/"
 # A file of the shelf or an archive at its largest, and what a form or JSON puts around it.
 MOST_FILE_BYTES = 12 * 1024 * 1024
 SESSION_SECONDS = 12 * 3600.0
@@ -51,8 +53,8 @@ def guard(application: Flask) -> None:
 
 
 def _room_for_files() -> None:
-    """A file of the shelf may be larger than any other request."""
-    if request.path in FILE_PATHS:
+    """A file of the shelf or of plots may be larger than any other request."""
+    if request.path in FILE_PATHS or request.path.startswith(TRIAL_CALLS):
         request.max_content_length = MOST_FILE_BYTES
 
 

@@ -25,7 +25,15 @@ def document(**told: Any) -> dict[str, Any]:
     return {"treatments": [{"name": "triclopyr"}], "plots": [plot], **told}
 
 
-EVIDENCE = [{"weed": "wild-violet", "mean": 71.5, "se": 4.25}, {"weed": "dandelion", "mean": 90.0, "se": None}]
+def seen(weed: str, **told: Any) -> dict[str, Any]:
+    """What a trial adds to the records of one weed."""
+    rate = {"value": 1.0, "unit": "lb ae/acre"}
+    made = {"name": "Fennick", "kind": "plots", "treatment": "triclopyr", "active": "triclopyr", "rate": rate}
+    figures = {"stage": "flowering", "days_after": 28, "n": 4, "control_pct": 71.5, "log_odds": 0.92, "variance": 0.02}
+    return {**made, **figures, "weed": weed, "season": None, **told}
+
+
+EVIDENCE = [seen("wild-violet"), seen("dandelion", control_pct=90.0, n=3)]
 
 
 def put(store: Store, *names: str) -> tuple[trials.Stored, ...]:
@@ -201,6 +209,8 @@ def with_trial(data: bytes, **told: object) -> bytes:
         ({"evidence": {}}, "does not hold what it should in evidence"),
         ({"evidence": None}, "does not hold what it should in evidence"),
         ({"evidence": [1]}, "trial that cannot be used"),
+        ({"evidence": [seen("wild-violet", variance=0.0)]}, "trial that cannot be used"),
+        ({"evidence": [seen("wild-violet", log_odds="much")]}, "trial that cannot be used"),
         ({"version": "1"}, "does not hold what it should in version"),
         ({"name": None}, "does not hold what it should in name"),
     ],
@@ -208,6 +218,7 @@ def with_trial(data: bytes, **told: object) -> bytes:
 def test_a_trial_that_cannot_be_read_back_is_refused(store: Store, told: dict[str, object], said: str) -> None:
     put(store, "Fennick")
     before = kept(store)
+    restore_backup(store, written(store), NOW)
     with pytest.raises(InputError, match=said) as caught:
         restore_backup(store, with_trial(written(store), **told), NOW)
     assert "nothing was changed" in str(caught.value)
