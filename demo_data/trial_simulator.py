@@ -141,7 +141,7 @@ TRIALS = (
     # Strips sown on three dates, so that one day of spraying met three stages.
     Trial(
         file="crabgrass-stage.csv",
-        name="larkmere-crabgrass-stage-2026",
+        name="Larkmere crabgrass stage 2026",
         seed=20260706,
         place="Tarnbeck",
         applied="2026-07-06",
@@ -159,7 +159,7 @@ TRIALS = (
     ),
     Trial(
         file="yellow-nutsedge.csv",
-        name="larkmere-yellow-nutsedge-2026",
+        name="Larkmere yellow nutsedge 2026",
         seed=20260615,
         place="Cobmarsh",
         applied="2026-06-15",
@@ -184,7 +184,7 @@ TRIALS = (
     # The singles stand at the rates of the mixtures, so that Colby's expectation can be had.
     Trial(
         file="dandelion-clover.csv",
-        name="larkmere-dandelion-clover-2026",
+        name="Larkmere dandelion clover 2026",
         seed=20260908,
         place="Pellmere",
         applied="2026-09-08",
@@ -210,7 +210,7 @@ TRIALS = (
     ),
     Trial(
         file="ground-ivy.csv",
-        name="larkmere-ground-ivy-2026",
+        name="Larkmere ground ivy 2026",
         seed=20260921,
         place="Wrenhollow",
         applied="2026-09-21",
@@ -231,7 +231,7 @@ TRIALS = (
     # At 7 days the leaves twist and hardly anything is dead: early ratings are low and rise to four weeks.
     Trial(
         file="wild-violet.csv",
-        name="larkmere-wild-violet-2026",
+        name="Larkmere wild violet 2026",
         seed=20260512,
         place="Linnetby",
         applied="2026-05-12",
@@ -248,7 +248,7 @@ TRIALS = (
     ),
     Trial(
         file="rate-series.csv",
-        name="larkmere-violet-rates-2026",
+        name="Larkmere violet rates 2026",
         seed=20260915,
         place="Ouzelby",
         applied="2026-09-15",

@@ -6,6 +6,7 @@ from typing import Literal, get_args
 
 from app.engine.errors import FieldFault, InputError, UnknownId
 from app.engine.understood import nearest
+from app.services.knowledge_service import knowledge_base
 from app.trials.output import Analysis, TrialReport
 from app.trials.pictures import Picture, bars, course, dose
 
@@ -66,7 +67,15 @@ def _dose(report: TrialReport, analysis: Analysis, curve: int) -> Picture:
         analysis.days_after,
         analysis.design_text,
         analysis.alpha,
+        _names(),
     )
+
+
+def _names() -> dict[str, str]:
+    """Names of actives and adjuvants, by id."""
+    base = knowledge_base()
+    actives = {key: active.name for key, active in base.actives.items()}
+    return actives | {key: adjuvant.name for key, adjuvant in base.adjuvants.items()}
 
 
 def _of(report: TrialReport) -> str:

@@ -89,7 +89,7 @@ def test_the_demo_file_is_imported_by_clicking(
     if script:
         sound(page, width)
     page.get_by_role("button", name="Keep 1 trial").click()
-    expect(page.get_by_role("heading", level=1)).to_have_text("larkmere-dandelion-clover-2026")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Larkmere dandelion clover 2026")
     expect(page.locator(".headline").first).to_contain_text("94")
     assert len(trials.listing(store)) == 1
 
@@ -110,7 +110,7 @@ def test_columns_of_other_names_are_told(
     page.get_by_label("Treatment", exact=True).select_option("What went on")
     page.get_by_role("button", name="Preview").click()
     page.get_by_role("button", name="Keep 1 trial").click()
-    expect(page.get_by_role("heading", level=1)).to_have_text("larkmere-dandelion-clover-2026")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Larkmere dandelion clover 2026")
 
 
 @pytest.mark.parametrize("width", WIDTHS)

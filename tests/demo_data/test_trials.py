@@ -78,7 +78,7 @@ def test_the_files_are_shipped() -> None:
 def test_every_id_exists(base: KnowledgeBase, trial: Trial) -> None:
     content = (FOLDER / trial.file).read_text(encoding="utf-8")
     assert content.splitlines()[0] == HEADER
-    assert re.fullmatch(r"larkmere-[a-z-]+-2026", trial.name)
+    assert re.fullmatch(r"Larkmere [a-z ]+ 2026", trial.name)
     for row in rows(trial.file):
         weed = base.weeds[row["weed"]]
         varies = trial.stages[weed.id] == ""

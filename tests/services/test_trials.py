@@ -196,7 +196,7 @@ def test_the_demo_fills_a_store_that_holds_no_trial_and_no_other(store: Store) -
     count = trials.fill_demo(empty)
     assert count == len(trials.listing(empty)) == 6
     assert trials.fill_demo(empty) == 0
-    assert {item.name.split("-")[0] for item in trials.listing(empty)} == {"larkmere"}
+    assert {item.name.split()[0] for item in trials.listing(empty)} == {"Larkmere"}
     empty.close()
 
 
