@@ -10,7 +10,7 @@ from app.engine.house import Observed, percent
 from app.engine.house_output import Banded, FigureUnused, HouseEvidence, MovedRecord, TrialSaid
 from app.engine.house_records import Move, OfTrial, moves_of
 from app.engine.output import RankedProgram, Recommendation
-from app.engine.wording import listed
+from app.engine.wording import capital, listed
 from knowledge.base import KnowledgeBase
 from knowledge.models import Response, Weed
 
@@ -124,7 +124,7 @@ def evidence_of(
     if not records:
         text = f"{_count(observed)} on these weeds, but of none at this stage: the answer rests on the knowledge base."
         return HouseEvidence(used=True, text=text, records=(), changed=())
-    text = f"This answer counts the house's own trials: {_count(observed)} on these weeds."
+    text = f"This answer counts {_count(observed)} on these weeds."
     return HouseEvidence(used=True, text=text, records=records, changed=tuple(_changes(answer, without)))
 
 
@@ -146,20 +146,27 @@ def _changes(answer: Recommendation, without: Recommendation) -> Iterator[str]:
     if answer.ranked and without.ranked:
         first, old = answer.ranked[0], without.ranked[0]
         if first.id != old.id:
-            yield f"{_called(first, old)} leads; without the house's trials {_called(old, first)} would."
+            yield f"{capital(_called(first, old))} leads; without the house's trials {_called(old, first)} would."
         else:
-            yield f"{first.name} leads with and without the house's trials."
+            yield f"{capital(first.name)} leads with and without the house's trials."
             yield from _moved_control(first, old)
     risen = [(before[key].rank, program) for key, program in after.items() if key in before]
     for rank, program in risen:
         if rank != program.rank and program is not answer.ranked[0]:
-            yield f"{program.name}: place {program.rank}, without them {rank}."
+            yield f"{capital(program.name)}: place {program.rank}, without them {rank}."
     fresh = [program.name for key, program in after.items() if key not in before]
     gone = [program.name for key, program in before.items() if key not in after]
     if fresh:
-        yield f"Among the programs shown only with them: {listed(dict.fromkeys(fresh[:_SHOWN]))}."
+        yield f"Shown only with them: {_programs(fresh)}."
     if gone:
-        yield f"Shown only without them: {listed(dict.fromkeys(gone[:_SHOWN]))}."
+        yield f"Shown only without them: {_programs(gone)}."
+
+
+def _programs(names: Sequence[str]) -> str:
+    """Names of programs, which hold commas themselves."""
+    told = list(dict.fromkeys(names))
+    more = [f"{len(told) - _SHOWN} more"] if len(told) > _SHOWN else []
+    return "; ".join([*told[:_SHOWN], *more])
 
 
 def _called(program: RankedProgram, other: RankedProgram) -> str:

@@ -10,7 +10,6 @@ from app.engine.house_output import FigureUnused, MovedRecord
 from app.services.house import evidence_of, moved_records
 from app.store.opening import Store
 
-
 # No trial that is kept can have this id: it is a page of its own.
 _NEW = "import"
 
