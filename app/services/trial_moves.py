@@ -41,3 +41,13 @@ def moves_of_trial(store: Store, slug: str, evidence: Sequence[Observed]) -> Tri
         tuple(record for record in records if slug in {said.trial for said in record.trials}),
         tuple(item for item in unused if item.trial == slug),
     )
+
+
+def records_by_trial(store: Store) -> dict[str, tuple[str, ...]]:
+    """What each kept trial moves, by its id: active and weed, each pair once."""
+    records, _ = moved_records(evidence_of(store))
+    found: dict[str, dict[str, None]] = {}
+    for record in records:
+        for said in record.trials:
+            found.setdefault(said.trial, {}).setdefault(f"{record.active_name} on {record.weed_name}")
+    return {slug: tuple(names) for slug, names in found.items()}

@@ -7,7 +7,7 @@ from werkzeug.wrappers import Response as BaseResponse
 
 from app.engine.errors import InputError, UnknownId
 from app.services import knowledge_service, trials
-from app.services.trial_moves import moves_of_trial
+from app.services.trial_moves import moves_of_trial, records_by_trial
 from app.store.changed import Changed
 from app.trials.pictures import Picture
 from app.trials.trial import Trial
@@ -31,6 +31,7 @@ def listing() -> str:
     return render_template(
         "trials.html",
         found=trials.listing(here()),
+        moved=records_by_trial(here()),
         told=request.args.get("told", ""),
         counts={name: _count(name) or 0 for name in ("new", "replaced", "unchanged")},
         kind_words=trial_show.KIND_WORDS,

@@ -64,6 +64,7 @@ def test_the_list_names_every_trial_with_what_it_is(filled: FlaskClient, store: 
         assert item.place in text
         assert ", ".join(item.weeds) in text
     assert "plots with a check" in text
+    assert "quinclorac on smooth crabgrass" in text
 
 
 def test_a_file_is_previewed_and_kept_once_confirmed(client: FlaskClient, store: Store) -> None:
