@@ -43,13 +43,13 @@ def said_amount(value: float, unit: str) -> str:
 
 
 def joined(names: Sequence[str], word: str = "and") -> str:
-    """Names in a sentence; past five the rest is counted, and names that hold a comma are parted by semicolons.
+    """Names in a sentence; past five the rest is counted; names with a comma of their own are parted by semicolons.
 
     >>> joined(["A", "B", "C"]), joined(["A, with oil", "B", "C"])
     ('A, B and C', 'A, with oil; B; and C')
     """
     shown = list(names[:5])
-    part, last = ("; ", f"; {word} ") if any("," in name for name in names) else (", ", f" {word} ")
+    part, last = ("; ", f"; {word} ") if any(", " in name for name in names) else (", ", f" {word} ")
     if len(names) > 5:
         return f"{part.join(shown)}{last}{len(names) - 5} more"
     return f"{part.join(shown[:-1])}{last}{shown[-1]}" if len(shown) > 1 else "".join(shown)
@@ -94,5 +94,5 @@ def headline(found: Separation, weed: str, days: int, alpha: float) -> str:
         return f"{lead}, better than {others_said} ({method})."
     if not worse:
         return f"{lead}, not different from {joined(same)} ({method})."
-    stop = ";" if any("," in name for name in (*same, *worse)) else ","
+    stop = ";" if any(", " in name for name in (*same, *worse)) else ","
     return f"{lead}, not different from {joined(same)}{stop} better than {joined(worse)} ({method})."
