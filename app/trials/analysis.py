@@ -27,7 +27,8 @@ LEAST_ALPHA, MOST_ALPHA = 0.0001, 0.5
 
 @dataclass(frozen=True)
 class Rating:
-    """The plots of one weed at one date with the control of each."""
+    """The plots of one weed at one date with the control of each; `cells` are treatments and replicates of the weed at
+    any date."""
 
     weed: str
     days: int
@@ -35,6 +36,7 @@ class Rating:
     control: Rated
     design: Design
     design_text: str
+    cells: frozenset[tuple[str, str]]
 
     @property
     def present(self) -> list[tuple[Plot, float]]:
@@ -70,10 +72,11 @@ def ratings(trial: Trial) -> tuple[Rating, ...]:
         grouped.setdefault(plot.weed, {}).setdefault(plot.days_after, []).append(plot)
     found = []
     for weed, dates in grouped.items():
+        cells = frozenset((plot.treatment, plot.rep) for plots in dates.values() for plot in plots)
         for days in sorted(dates):
-            plots = tuple(dates[days])
+            own = tuple(dates[days])
             try:
-                found.append(Rating(weed, days, plots, rated(plots, design), design, text))
+                found.append(Rating(weed, days, own, rated(own, design), design, text, cells))
             except NotRated as error:
                 raise _fault(trial, weed, days, error) from error
     return tuple(found)
@@ -113,7 +116,10 @@ def report(base: KnowledgeBase, trial: Trial, alpha: float = 0.05) -> TrialRepor
         lawns = tuple(row for rating in found for row in _lawns(base, trial, rating))
         return TrialReport(**common, analyses=(), courses=(), lawns=lawns, warnings=())
     analyses = tuple(_analysis(base, trial, rating, alpha) for rating in found)
-    courses = [_course(base, trial, weed, found, alpha) for weed in trial.weeds]
+    by_weed: dict[str, list[Rating]] = {}
+    for rating in found:
+        by_weed.setdefault(rating.weed, []).append(rating)
+    courses = [_course(base, trial, own, alpha) for own in by_weed.values()]
     return TrialReport(
         **common, analyses=analyses, courses=tuple(c for c in courses if c is not None), lawns=(), warnings=warned
     )
@@ -124,8 +130,8 @@ def weed_name(base: KnowledgeBase, weed: str) -> str:
     return base.weed_names[weed].name if weed in base.weed_names else weed
 
 
-def _course(base: KnowledgeBase, trial: Trial, weed: str, found: Sequence[Rating], alpha: float) -> Course | None:
-    own = [rating for rating in found if rating.weed == weed]
+def _course(base: KnowledgeBase, trial: Trial, own: Sequence[Rating], alpha: float) -> Course | None:
+    weed = own[0].weed
     by_day = {
         rating.days: {
             (plot.treatment, plot.rep): value for plot, value in zip(rating.plots, rating.control.values, strict=True)
@@ -147,7 +153,7 @@ def _analysis(base: KnowledgeBase, trial: Trial, rating: Rating, alpha: float) -
     scales = chosen(fit, angular)
     plain = separation(fit, raw, "percent", alpha)
     transformed = separation(angular, raw, "arcsine", alpha) if scales.chosen == "arcsine" else None
-    missing = _missing(trial, rating)
+    missing = _missing(rating)
     treatments = trial.labelled()
     name = weed_name(base, rating.weed)
     outside = _outside(rating, check)
@@ -221,7 +227,7 @@ def _check(rating: Rating, constant: str | None) -> CheckRole | None:
     return CheckRole(treatment=names[0], in_error=True, text="The check varies, so it is compared like a treatment.")
 
 
-def _missing(trial: Trial, rating: Rating) -> tuple[MissingPlot, ...]:
+def _missing(rating: Rating) -> tuple[MissingPlot, ...]:
     """Plots without a figure; in blocks, cells of the layout that the file does not hold too."""
     found = [
         MissingPlot(treatment=plot.treatment, rep=plot.rep)
@@ -229,10 +235,11 @@ def _missing(trial: Trial, rating: Rating) -> tuple[MissingPlot, ...]:
         if value is None
     ]
     held = {(plot.treatment, plot.rep) for plot in rating.plots}
-    cells = {(plot.treatment, plot.rep) for plot in trial.plots if plot.weed == rating.weed}
+    names, cells = {t for t, _ in held}, set(rating.cells)
     if rating.design == "rcbd":
-        cells |= {(t, r) for t in {t for t, _ in held} for r in {r for _, r in cells}}
-    absent = sorted((t, r) for t, r in cells - held if t in {name for name, _ in held})
+        reps = {r for _, r in cells}
+        cells |= {(t, r) for t in names for r in reps}
+    absent = sorted((t, r) for t, r in cells - held if t in names)
     return (*found, *(MissingPlot(treatment=t, rep=r) for t, r in absent))
 
 

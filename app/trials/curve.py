@@ -65,6 +65,19 @@ def log_logistic(dose: Floats, slope: float, lower: float, upper: float, log_ed5
         return lower + (upper - lower) / (1 + np.exp(slope * (np.log(dose) - log_ed50)))
 
 
+def _slopes(dose: Floats, slope: float, lower: float, upper: float, log_ed50: float) -> Floats:
+    """Derivatives of the curve by its four parameters, shape (n, 4).
+
+    By hand, since a step taken in proportion to a lower limit near zero is no step at all.
+    """
+    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
+        way = np.log(dose) - log_ed50
+        share = 1 / (1 + np.exp(slope * way))
+        steep = (upper - lower) * share * (1 - share)
+        by_slope = np.where((dose > 0) & (steep != 0), -steep * way, 0.0)
+    return np.column_stack([by_slope, 1 - share, share, steep * slope])
+
+
 def fit_curve(
     dose: Floats, value: Floats, *, lower: float | None = None, within: tuple[float, float] | None = None
 ) -> LogLogistic:
@@ -129,6 +142,9 @@ def _least_squares(dose: Floats, value: Floats, held: Mapping[int, float]) -> Lo
     def curve(x: Floats, *told: float) -> Floats:
         return log_logistic(x, *_whole(told, free, held))
 
+    def slopes(x: Floats, *told: float) -> Floats:
+        return _slopes(x, *_whole(told, free, held))[:, free]
+
     distinct = np.unique(dose)
     used = distinct[distinct > 0]
     means = np.array([value[dose == d].mean() for d in distinct])
@@ -143,7 +159,9 @@ def _least_squares(dose: Floats, value: Floats, held: Mapping[int, float]) -> Lo
                 warnings.simplefilter("error", OptimizeWarning)
                 warnings.simplefilter("ignore", RuntimeWarning)
                 p0 = [start[place] for place in free]
-                found, covariance = curve_fit(curve, dose, value, p0=p0, maxfev=4000, xtol=1e-13, ftol=1e-13)
+                found, covariance = curve_fit(
+                    curve, dose, value, p0=p0, jac=slopes, maxfev=4000, xtol=1e-12, ftol=1e-12
+                )
         except (RuntimeError, OptimizeWarning):
             continue
         rest = float(((value - curve(dose, *found)) ** 2).sum())

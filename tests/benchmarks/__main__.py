@@ -26,8 +26,14 @@ from app.services.shelf_csv import read_csv, write_csv
 from app.services.shelf_import import import_confirm
 from app.services.trial_csv import trials_of
 from app.store.opening import open_in_memory
+from app.trials.analysis import ratings, report
+from app.trials.fit import fitted
+from app.trials.joint import joints
+from app.trials.scale import equal_spread
+from app.trials.separation import separation
 from knowledge.loader import FACTS, load
 from tests.benchmarks.shelves import made_shelf
+from tests.benchmarks.trials import made_trials
 
 ROOT = Path(__file__).resolve().parents[2]
 RUNS = 7
@@ -132,6 +138,25 @@ def plots_file() -> None:
     show("more than 200,000 plots refused", median_seconds(refused, runs=3))
 
 
+def trials() -> None:
+    """Two hundred trials of eight treatments, four blocks and four dates, analysed whole, and the stages of that."""
+    base, made = knowledge_base(), made_trials(200)
+    rated_once = [rating for trial in made for rating in ratings(trial)]
+    tables = [rating.table(leave_out=rating.constant_check) for rating in rated_once]
+    fits = [fitted(table) for table in tables]
+    named = [(fit, trial.labelled()) for trial in made for fit in fits[:4]]
+    stages: dict[str, Callable[[], object]] = {
+        "200 trials analysed": lambda: [report(base, trial) for trial in made],
+        "  plots read into ratings": lambda: [ratings(trial) for trial in made],
+        "  least squares, on one scale": lambda: [fitted(table) for table in tables],
+        "  equal spread, on one scale": lambda: [equal_spread(fit) for fit in fits],
+        "  separation with letters and sentences": lambda: [separation(f, f.table, "percent", 0.05) for f in fits],
+        "  mixtures against Colby": lambda: [joints(fit, told, "dandelion", 0.05) for fit, told in named],
+    }
+    for name, stage in stages.items():
+        show(name, median_seconds(stage, runs=3), f"{len(tables)} weeds and dates")
+
+
 def cold_start() -> None:
     """A quick answer from nothing, as a whole process."""
     command = [sys.executable, "-m", "app", "answer", "wild violet"]
@@ -185,5 +210,6 @@ if __name__ == "__main__":
     shelves()
     shelf_file()
     plots_file()
+    trials()
     cold_start()
     array_screen()
