@@ -40,9 +40,12 @@ def report_text(report: TrialReport) -> str:
     return _text(_report(report))
 
 
-def synthesis_text(found: Synthesis) -> str:
-    """Several trials of one question: the pooled figure, each trial, how they differ."""
-    return _text(_synthesis(found))
+def synthesis_text(found: Synthesis, difference: bool) -> str:
+    """Several trials of one question: the pooled figure, each trial, how they differ.
+
+    `difference` says whether two treatments are compared [percentage points], or the control by one told [%].
+    """
+    return _text(_synthesis(found, "pts" if difference else "%"))
 
 
 def _text(lines: Iterable[str]) -> str:
@@ -227,13 +230,13 @@ def _course(course: Course) -> Iterator[str]:
         yield ""
 
 
-def _synthesis(found: Synthesis) -> Iterator[str]:
+def _synthesis(found: Synthesis, unit: str) -> Iterator[str]:
     yield wrapped(found.question)
     yield wrapped(found.text)
     yield ""
     sure = f"{100 * (1 - found.alpha):g} %"
     yield from _table(
-        (("trial", "days after", "estimate", f"{sure} interval", "weight [%]"),),
+        (("trial", "days after", f"estimate [{unit}]", f"{sure} interval", "weight [%]"),),
         [
             (
                 f"{effect.trial}, {effect.place}" if effect.place else effect.trial,
@@ -244,11 +247,13 @@ def _synthesis(found: Synthesis) -> Iterator[str]:
         ],
     )
     yield ""
-    yield f"  all together {found.estimate:.1f} ({found.low:.1f} to {found.high:.1f})"
+    yield f"  all together {found.estimate:.1f} {unit} ({found.low:.1f} to {found.high:.1f})"
     if found.expect_low is not None and found.expect_high is not None:
-        yield f"  the next trial is expected between {found.expect_low:.1f} and {found.expect_high:.1f}"
+        yield f"  the next trial is expected between {found.expect_low:.1f} and {found.expect_high:.1f} {unit}"
+    if unit == "pts":
+        yield "  pts: percentage points"
     yield (
-        f"  difference between trials: Q {found.q:.2f} on {found.q_df} df, p {_p(found.q_p)}; "
+        f"  differences between trials: Q {found.q:.2f} on {found.q_df} df, p {_p(found.q_p)}; "
         f"I2 {found.i2_pct:.0f} %, tau2 {found.tau2:.2f}"
     )
     yield ""

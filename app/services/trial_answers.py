@@ -42,7 +42,13 @@ def analyse(payload: Any) -> TrialAnswer:
         Naming the field that cannot be used, or the first row of the file.
     """
     request = validated(TrialAnalyseRequest, payload)
-    return trials.analyse_csv(request.text, request.alpha, request.columns, request.design)
+    try:
+        return trials.analyse_csv(request.text, request.alpha, request.columns, request.design)
+    except InputError as error:
+        # What the plots lack is named inside a trial, which is no field of what was sent: it stands in the file.
+        known = [fault.path.split(".", 1)[0] in TrialAnalyseRequest.model_fields for fault in error.faults]
+        told = zip(error.faults, known, strict=True)
+        raise InputError([fault if sent else FieldFault("csv", fault.message) for fault, sent in told]) from error
 
 
 def listing(store: Store) -> TrialListing:
