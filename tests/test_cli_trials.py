@@ -232,11 +232,11 @@ def test_a_trial_is_shown_reported_and_removed(capsys: pytest.CaptureFixture[str
         report["analyses"] == json.loads(run(capsys, "trial", str(VIOLET), "--json", "--alpha", "0.1")[1])["analyses"]
     )
     out = run(capsys, "trials", "report", one, *kept)[1]
-    assert out.startswith(f"{one}: replicated plots; Linnetby; applied 2026-05-12\n")
+    assert out.startswith("Larkmere wild violet 2026: replicated plots; Linnetby; applied 2026-05-12\n")
     code, out, err = run(capsys, "trials", "show", "larkmere-wild-violet-2062", *kept)
     assert (code, out) == (2, "")
     assert f"nearest: {one}" in err
-    assert run(capsys, "trials", "remove", one, *kept)[1] == f"Removed {one}.\n"
+    assert run(capsys, "trials", "remove", one, *kept)[1] == "Removed Larkmere wild violet 2026.\n"
     code, _, err = run(capsys, "trials", "remove", one, *kept)
     assert (code, len(err.splitlines())) == (2, 1)
 
