@@ -49,6 +49,9 @@ def fields_of(text: str) -> dict[str, str]:
 
 
 def test_keeping_what_the_form_shows_changes_nothing(filled: FlaskClient, store: Store) -> None:
+    first = trials.one(store, SLUG)
+    told = {**first.trial.model_dump(mode="json"), "season": "late-spring", "notes": "two\nlines", "design": "crd"}
+    trials.change(store, SLUG, told, first.version)
     for item in trials.listing(store):
         before = trials.one(store, item.slug)
         answered = filled.post(f"/trials/{item.slug}/edit", data=fields_of(page(filled, f"/trials/{item.slug}/edit")))
