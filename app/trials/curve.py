@@ -159,9 +159,7 @@ def _least_squares(dose: Floats, value: Floats, held: Mapping[int, float]) -> Lo
                 warnings.simplefilter("error", OptimizeWarning)
                 warnings.simplefilter("ignore", RuntimeWarning)
                 p0 = [start[place] for place in free]
-                found, covariance = curve_fit(
-                    curve, dose, value, p0=p0, jac=slopes, maxfev=4000, xtol=1e-12, ftol=1e-12
-                )
+                found, covariance = curve_fit(curve, dose, value, p0=p0, jac=slopes, maxfev=400, xtol=1e-12, ftol=1e-12)
         except (RuntimeError, OptimizeWarning):
             continue
         rest = float(((value - curve(dose, *found)) ** 2).sum())
