@@ -33,6 +33,7 @@ class LawnRatingInput(Input):
     treatment: str = Field(min_length=1, max_length=120)
     actives: tuple[TreatedWith, ...] = Field(default=(), max_length=5)
     adjuvant: AdjuvantId | None = None
+    applications: int = Field(default=1, ge=1, le=12)
     control_pct: float = Field(ge=0, le=100)
     injury_pct: float | None = Field(default=None, ge=0, le=100)
     place: str = Field(default="", max_length=120)
@@ -61,7 +62,13 @@ class LawnRatingInput(Input):
     def made_of(self) -> Treatment:
         """What the lawn was treated with."""
         stages = {self.weed: self.stage} if self.stage is not None else {}
-        return Treatment(name=self.treatment, actives=self.actives, adjuvant=self.adjuvant, stages=stages)
+        return Treatment(
+            name=self.treatment,
+            actives=self.actives,
+            adjuvant=self.adjuvant,
+            applications=self.applications,
+            stages=stages,
+        )
 
 
 def with_rating(rating: LawnRatingInput, trial: Trial | None) -> Trial:
@@ -117,7 +124,8 @@ def _treatments(rating: LawnRatingInput, trial: Trial) -> tuple[Treatment, ...]:
     before = next((item for item in trial.treatments if item.name == made.name), None)
     if before is None:
         return (*trial.treatments, made)
-    if made.actives and (made.actives, made.adjuvant) != (before.actives, before.adjuvant):
+    contents = [(item.actives, item.adjuvant, item.applications) for item in (made, before)]
+    if made.actives and contents[0] != contents[1]:
         what = f"in {trial.name} {before.name} is something else; name this treatment otherwise"
         raise InputError([FieldFault("actives", what)])
     stage = before.stages.get(rating.weed)

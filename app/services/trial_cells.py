@@ -22,6 +22,7 @@ from knowledge.models.common import ALL_STAGES, SEASONS, STAGES_BY_LIFE_FORM, Se
 
 MOST_DAYS = 730
 MOST_ACTIVES = 5
+MOST_APPLICATIONS = 12
 _BLANK = frozenset(("", ".", "-", "–", "—", "na", "n/a", "nan"))
 # Signs that no printed page or picture can hold.
 _CONTROL = re.compile("[\x00-\x08\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
@@ -140,6 +141,13 @@ def stage(base: KnowledgeBase, weed: str, cell: str) -> str:
 def adjuvant(base: KnowledgeBase, names: Names, cell: str) -> str:
     """An adjuvant of the knowledge base."""
     return _known(names.adjuvant(cell), "adjuvant", cell, base.adjuvants)
+
+
+def applications(cell: str) -> int:
+    """How often a treatment was sprayed."""
+    if not cell.strip().isascii() or not cell.strip().isdigit() or not 1 <= int(cell.strip()[:4]) <= MOST_APPLICATIONS:
+        raise Unreadable(f"{_short(cell)} must be a whole number of sprays, 1 to {MOST_APPLICATIONS}")
+    return int(cell)
 
 
 def turf(base: KnowledgeBase, names: Names, cell: str) -> str:

@@ -27,6 +27,7 @@ HEADINGS: dict[str, tuple[str, ...]] = {
     "rate": ("rates", "dose", "applicationrate"),
     "form": ("forms", "salt"),
     "adjuvant": ("surfactant", "adj"),
+    "applications": ("numberofapplications", "apps", "sprays", "timesapplied", "timessprayed"),
     "stage": ("weedstage", "growthstage", "stageatapplication"),
     "turf": ("turfgrass", "grass", "turfspecies"),
     "injury_pct": (

@@ -28,7 +28,7 @@ MAX_ROWS = 60_000
 _LONGEST = {"trial": 120, "weed": 80, "treatment": 120, "rep": 40, "place": 120}
 _NAMES = ("trial", "weed", "treatment", "rep")
 _PERCENT = ("control_pct", "injury_pct", "cover_pct", "cover_before_pct")
-_OF_TREATMENT = ("actives", "rate", "form", "adjuvant")
+_OF_TREATMENT = ("actives", "rate", "form", "adjuvant", "applications")
 _OF_TRIAL = ("place", "applied", "season", "design", "kind", "turf")
 _FIGURES = (*_PERCENT, "days_after", "rate")
 
@@ -214,6 +214,7 @@ class _Reader:
             "rate": lambda cell: cells_of.rates(cell, decimal_comma=self.decimal_comma),
             "form": cells_of.forms,
             "adjuvant": lambda cell: cells_of.adjuvant(self.base, self.names, cell),
+            "applications": cells_of.applications,
             "turf": lambda cell: cells_of.turf(self.base, self.names, cell),
             "applied": cells_of.day,
             "season": cells_of.season,

@@ -32,6 +32,8 @@ def treatment_of(
     actives = told["actives"][0] if "actives" in told else ()
     stages = {key.split(" ", 1)[1]: value for key, (value, _) in told.items() if key.startswith("stage ")}
     payload: dict[str, Any] = {"name": name, "stages": stages}
+    if "applications" in told and name != CHECK:
+        payload["applications"] = told["applications"][0]
     if name == CHECK:
         return payload, None, _nothing_on_the_check(told), []
     adjuvant = told["adjuvant"][0] if "adjuvant" in told else None

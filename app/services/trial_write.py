@@ -47,6 +47,7 @@ def _of_treatment(treatment: Treatment) -> dict[str, str]:
         "rate": "; ".join(rates) if any(part.rate is not None for part in treatment.actives) else "",
         "form": "; ".join(forms) if any(part.form is not None for part in treatment.actives) else "",
         "adjuvant": treatment.adjuvant or "",
+        "applications": "" if treatment.is_check else str(treatment.applications),
     }
 
 

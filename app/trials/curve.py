@@ -224,7 +224,8 @@ def dose_curves(table: Table, treatments: Mapping[str, Treatment], weed: str, al
         if len(told.actives) == 1 and told.actives[0].rate is not None:
             alone = told.actives[0]
             kind = alone.rate.quantity.dimension if alone.rate is not None else ""
-            key = (alone.active, told.adjuvant or "none", told.stages.get(weed, ""), alone.form or "", kind)
+            shared = (told.stages.get(weed, ""), str(told.applications))
+            key = (alone.active, told.adjuvant or "none", *shared, alone.form or "", kind)
             series.setdefault(key, []).append(told)
     return tuple(
         _curve_of(table, told, check, key[1], alpha)

@@ -63,6 +63,8 @@ def _why_silent(treatment: Treatment, weed: str) -> str | None:
         return "it is the check"
     if not treatment.actives:
         return "what it is made of is not told"
+    if treatment.applications > 1:
+        return f"sprayed {treatment.applications} times: it moves records of one application alone"
     if len(treatment.actives) > 1:
         return "a mixture: records are of one active; it is compared with its parts instead"
     if treatment.actives[0].rate is None:

@@ -19,7 +19,7 @@ CAPPED = 90.0
 ADDITIVE_WITHIN = 20.0
 _MOST_ANSWERS = 20
 # Active, form, dimension and size of its rate, adjuvant, stage of the weed.
-_Key = tuple[str, str, str, float, str, str]
+_Key = tuple[str, str, str, float, str, int, str]
 
 
 def colby(parts: Sequence[float]) -> float:
@@ -136,8 +136,9 @@ def _mixtures(treatments: Sequence[Treatment], weed: str) -> Iterator[tuple[Trea
 
 
 def _key(treatment: Treatment, told: TreatedWith, weed: str) -> _Key:
-    """What a part and its mixture must share: active, form, rate, adjuvant, and stage of the weed."""
+    """What a part and its mixture must share: active, form, rate, adjuvant, sprays, and stage of the weed."""
     # A rate that neither tells is taken as the same: the file says so by naming the mixture after its parts.
     quantity = told.rate.quantity if told.rate is not None else None
     rate = ("", -1.0) if quantity is None else (quantity.dimension, round(quantity.base, 6))
-    return told.active, told.form or "", *rate, treatment.adjuvant or "none", treatment.stages.get(weed, "")
+    shared = (treatment.adjuvant or "none", treatment.applications, treatment.stages.get(weed, ""))
+    return told.active, told.form or "", *rate, *shared

@@ -145,7 +145,7 @@ def _content(treatment: Treatment) -> tuple[object, ...]:
         (part.active, part.form or "", f"{part.rate.quantity.base:.3g}" if part.rate is not None else "")
         for part in treatment.actives
     )
-    return (tuple(actives), treatment.adjuvant or "none")
+    return (tuple(actives), treatment.adjuvant or "none", treatment.applications)
 
 
 def _effect(

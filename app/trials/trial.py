@@ -55,6 +55,8 @@ class Treatment(Input):
 
     Attributes
     ----------
+    applications : int
+        How often it was sprayed; days after application count from the last.
     stages : dict of str to str
         Stage of each weed when it was treated, by the weed as the plots name it.
     """
@@ -62,6 +64,7 @@ class Treatment(Input):
     name: str = Field(min_length=1, max_length=120)
     actives: tuple[TreatedWith, ...] = Field(default=(), max_length=5)
     adjuvant: AdjuvantId | None = None
+    applications: int = Field(default=1, ge=1, le=12)
     stages: dict[str, str] = Field(default={}, max_length=50)
 
     @property

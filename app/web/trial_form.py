@@ -18,6 +18,7 @@ from knowledge.models import STAGES_BY_LIFE_FORM
 
 # A treatment holds five actives at most; one empty row is shown beside those that it has.
 MOST_ACTIVES = 5
+APPLICATIONS = {"2": "two", "3": "three", "4": "four"}
 _PLAIN = ("place", "applied", "season", "turf", "notes")
 _LABELS = {
     "place": "Place",
@@ -28,6 +29,7 @@ _LABELS = {
     "weed": "Weed",
     "stage": "Stage when it was sprayed",
     "adjuvant": "Adjuvant",
+    "applications": "Sprays",
     "days_after": "Rated after",
     "control": "Control seen",
     "lawns": "Lawns",
@@ -85,7 +87,7 @@ class Typed:
             place = int(parts[1])
             number = self.treatments[place] if place < len(self.treatments) else 0
             return self._of_treatment(f"t{number}.", parts[2:])
-        if parts[0] in ("actives", "adjuvant"):
+        if parts[0] in ("actives", "adjuvant", "applications"):
             return self._of_treatment("", parts)
         if parts[0] == "controls":
             return "control"
@@ -99,7 +101,7 @@ class Typed:
         if parts[0] == "stages":
             place = self.weeds.index(parts[1]) if len(parts) > 1 and parts[1] in self.weeds else 0
             return f"{stem}s{place}"
-        return f"{stem}adjuvant"
+        return f"{stem}{'applications' if parts[0] == 'applications' else 'adjuvant'}"
 
 
 def choices(base: KnowledgeBase, system: System) -> dict[str, Any]:
@@ -112,6 +114,7 @@ def choices(base: KnowledgeBase, system: System) -> dict[str, Any]:
     return {
         "active_choices": actives,
         "adjuvant_choices": {"none": "none was used", **of_label["adjuvant_choices"]},
+        "application_choices": APPLICATIONS,
         "turf_choices": of_form["turf_choices"],
         "stage_choices": of_form["stage_choices"],
         "weed_names": of_form["weed_names"],
@@ -126,7 +129,7 @@ def label_of(name: str, trial: Trial | None = None) -> str:
     if match is None or name in _LABELS:
         return _LABELS.get(name, name)
     number, part, row, rate = match.groups()
-    words_of = {"a": "Rate" if rate else "Active", "s": "Stage", "adjuvant": "Adjuvant"}
+    words_of = {"a": "Rate" if rate else "Active", "s": "Stage", "adjuvant": "Adjuvant", "applications": "Sprays"}
     said = words_of.get(part, part) + (f" {int(row) + 1}" if row and part == "a" else "")
     if number is None or trial is None or int(number) >= len(trial.treatments):
         return said
@@ -162,6 +165,7 @@ def shown(trial: Trial, base: KnowledgeBase) -> dict[str, str]:
     }
     for n, item in enumerate(trial.treatments):
         fields[f"t{n}.adjuvant"] = item.adjuvant or ""
+        fields[f"t{n}.applications"] = str(item.applications) if item.applications > 1 else ""
         for row, part in enumerate(item.actives):
             fields[f"t{n}.a{row}"] = _chosen(part.active, part.form, base)
             if part.rate is not None:
@@ -203,8 +207,17 @@ def _read_treatment(typed: Typed, n: int, item: Treatment, base: KnowledgeBase) 
         "name": item.name,
         "actives": read_actives(typed, stem, MOST_ACTIVES, base),
         "adjuvant": typed.fields.get(f"{stem}adjuvant") or None,
+        "applications": read_applications(typed, stem),
         "stages": {**stages, **{weed: stage for weed, stage in told.items() if stage}},
     }
+
+
+def read_applications(typed: Typed, stem: str) -> int:
+    """How often it was sprayed; once where nothing is chosen."""
+    told = typed.fields.get(f"{stem}applications", "")
+    if told and told not in APPLICATIONS:
+        typed.faults[f"{stem}applications"] = f"is none of the choices; choose one to {len(APPLICATIONS) + 1} sprays"
+    return int(told) if told in APPLICATIONS else 1
 
 
 def read_actives(typed: Typed, stem: str, most: int, base: KnowledgeBase) -> list[dict[str, Any]]:
@@ -245,6 +258,7 @@ def words_of(told: Mapping[str, Any], base: KnowledgeBase) -> dict[str, str]:
     for item in told["treatments"]:
         parts = [part_words(part, base) for part in item["actives"]]
         parts += [f"adjuvant: {item['adjuvant']}"] if item.get("adjuvant") else []
+        parts += [f"{item['applications']} sprays"] if item.get("applications", 1) > 1 else []
         parts += [f"{weed}: {STAGE_WORDS.get(stage, stage)}" for weed, stage in sorted(item["stages"].items())]
         found[item["name"]] = "; ".join(parts)
     return found
