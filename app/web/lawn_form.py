@@ -10,7 +10,7 @@ from typing import Any
 from app.engine.errors import FieldFault, InputError
 from app.services import label_text as words
 from app.services.search import find_weed
-from app.web.trial_form import Typed, label_of, part_words, read_actives
+from app.web.trial_form import Typed, label_of, part_words, read_actives, read_applications
 from knowledge.base import KnowledgeBase
 
 STARTING_LAWNS, MOST_LAWNS = 4, 40
@@ -18,7 +18,7 @@ LAWN_ACTIVES = 3
 # A name this like is the name, but for its plural.
 _SURE = 99.0
 _LONGEST_NAME = 120
-_OF_ALL = ("weed", "stage", "days_after", "applied", "turf", "place", "adjuvant")
+_OF_ALL = ("weed", "stage", "days_after", "applied", "season", "turf", "place", "adjuvant", "applications")
 _LABELS = {
     "weed": "Weed",
     "stage": "Stage when it was sprayed",
@@ -60,9 +60,7 @@ class TypedLawns:
             at = int(parts[1]) if len(parts) > 1 and parts[1].isdecimal() and parts[0] == "actives" else 0
             active = self.actives[at] if at < len(self.actives) else 0
             return f"a{active}.rate" if "rate" in parts else f"a{active}"
-        return (
-            parts[0] if parts[0] in ("weed", "stage", "days_after", "applied", "turf", "place", "adjuvant") else "trial"
-        )
+        return parts[0] if parts[0] in _OF_ALL else "trial"
 
 
 def lawn_label(name: str) -> str:
@@ -84,11 +82,14 @@ def read_lawns(form: Mapping[str, str], base: KnowledgeBase) -> TypedLawns:
     shown = told.get("rows", "")
     rows = int(shown) if shown.isascii() and shown.isdecimal() and len(shown) < 3 else 0
     typed = TypedLawns(told, min(max(rows, STARTING_LAWNS), MOST_LAWNS))
-    common: dict[str, Any] = {name: told.get(name) or None for name in ("applied", "turf", "stage", "adjuvant")}
+    common: dict[str, Any] = {
+        name: told.get(name) or None for name in ("applied", "season", "turf", "stage", "adjuvant")
+    }
     common["place"] = told.get("place", "")
     common["weed"] = _weed(typed, base)
     common["days_after"] = _days(typed)
     common["actives"] = _sprayed(typed, base)
+    common["applications"] = _sprays(typed)
     common["treatment"] = _name_of(common, base)
     common["trial"] = told.get("trial", "") or _gathered(common)
     for row in range(typed.rows):
@@ -133,11 +134,19 @@ def _sprayed(typed: TypedLawns, base: KnowledgeBase) -> list[dict[str, Any]]:
     return found
 
 
+def _sprays(typed: TypedLawns) -> int:
+    read = Typed(fields=typed.fields)
+    found = read_applications(read, "")
+    typed.faults.update(read.faults)
+    return found
+
+
 def _name_of(common: Mapping[str, Any], base: KnowledgeBase) -> str:
     """A name that tells one treatment from another: actives, rates and adjuvant."""
     parts = [part_words(part, base) for part in common["actives"]]
     if common["adjuvant"] not in (None, "none") and common["adjuvant"] in base.adjuvants:
         parts.append(base.adjuvants[common["adjuvant"]].name)
+    parts += [f"{common['applications']} sprays"] if common["applications"] > 1 else []
     return " + ".join(parts)[:_LONGEST_NAME] or "not told"
 
 

@@ -148,6 +148,9 @@ FAULTS = [
     ("rate", "1 furlong", "not known", "1 g ai/ha"),
     ("rate", "0 lb ae/acre", "a rate of 0 is that of the check", "0.1 lb ae/acre"),
     ("form", "triclopyr-bee", "no form of 2-4-d; nearest: 2-4-d-bee", "2-4-d-bee"),
+    ("applications", "twice", "must be a whole number of sprays, 1 to 12", "2"),
+    ("applications", "0", "must be a whole number of sprays", "1"),
+    ("applications", "13", "must be a whole number of sprays", "12"),
     ("turf", "tall fescu", "no turf of the knowledge base; nearest: tall-fescue", "tall fescue"),
     ("applied", "2027-02-30", "no day of the calendar", "2027-02-28"),
     ("applied", "5/20/2027", "YYYY-MM-DD", "2027-05-20"),
@@ -184,6 +187,7 @@ def test_a_plot_given_twice_names_both_lines() -> None:
     [
         ("rate", "1 lb ae/acre", "2 lb ae/acre"),
         ("adjuvant", "nis", "mso"),
+        ("applications", "1", "2"),
         ("stage", "flowering", "vegetative"),
         ("actives", "2,4-D", "dicamba"),
         ("form", "2-4-d-dma", "2-4-d-bee"),

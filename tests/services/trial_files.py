@@ -83,7 +83,14 @@ def _treatments(draw: st.DrawFn, weeds: list[str]) -> list[dict[str, Any]]:
             for active, form in pairs
         ]
         adjuvant = draw(st.none() | st.sampled_from(sorted(BASE.adjuvants)))
-        found.append({"name": name, "actives": actives, "adjuvant": adjuvant})
+        found.append(
+            {
+                "name": name,
+                "actives": actives,
+                "adjuvant": adjuvant,
+                "applications": draw(st.integers(1, 12)),
+            }
+        )
     for treatment in found:
         stages = {
             weed: draw(

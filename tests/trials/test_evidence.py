@@ -82,6 +82,7 @@ def test_lawns_have_their_own_spread(base: KnowledgeBase) -> None:
     [
         ({"actives": []}, "what it is made of is not told"),
         ({"actives": [{"active": "2-4-d"}]}, "its rate is not told"),
+        ({"applications": 2}, "sprayed 2 times"),
         ({"stages": {}}, "the stage of the weed is not told"),
         (
             {"actives": [{"active": "2-4-d", "rate": RATE}, {"active": "triclopyr", "rate": RATE}]},
