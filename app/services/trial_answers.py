@@ -260,6 +260,7 @@ def _trial_told(item: TrialPreview, slug: str) -> TrialTold:
                 name=treatment.name,
                 actives=treatment.actives,
                 adjuvant=treatment.adjuvant,
+                applications=treatment.applications,
                 stages=treatment.stages,
                 is_check=treatment.is_check,
                 guessed=treatment.guessed,

@@ -38,6 +38,7 @@ class Understood:
     name: str
     actives: tuple[TreatedWith, ...]
     adjuvant: str | None
+    applications: int
     stages: dict[str, str]
     is_check: bool
     guessed: bool
@@ -275,6 +276,7 @@ def _of_trial(trial: Trial, match: kept.Stored | None, guessed: set[tuple[str, s
             treatment.name,
             treatment.actives,
             treatment.adjuvant,
+            treatment.applications,
             treatment.stages,
             treatment.is_check,
             (trial.name, treatment.name) in guessed,

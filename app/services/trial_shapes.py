@@ -132,6 +132,7 @@ class TreatmentTold(Output):
     name: str
     actives: tuple[TreatedWith, ...]
     adjuvant: str | None
+    applications: int
     stages: dict[str, str]
     is_check: bool
     guessed: bool
