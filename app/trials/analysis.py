@@ -17,7 +17,7 @@ from app.trials.joint import joints
 from app.trials.output import Analysis, CheckRole, Course, LawnRating, MeanRow, MissingPlot, TrialReport
 from app.trials.rated import NotRated, Rated, rated
 from app.trials.scale import arcsine, chosen
-from app.trials.separation import separation, spread
+from app.trials.separation import separation, spread, within_percent
 from app.trials.trial import CHECK, Design, Plot, Trial
 from app.trials.words import headline, said_figure
 from knowledge.base import KnowledgeBase
@@ -151,7 +151,7 @@ def _analysis(base: KnowledgeBase, trial: Trial, rating: Rating, alpha: float) -
     except TooFew as error:
         raise _fault(trial, rating.weed, rating.days, error) from error
     scales = chosen(fit, angular)
-    plain = separation(fit, raw, "percent", alpha)
+    plain = within_percent(separation(fit, raw, "percent", alpha))
     transformed = separation(angular, raw, "arcsine", alpha) if scales.chosen == "arcsine" else None
     missing = _missing(rating)
     treatments = trial.labelled()

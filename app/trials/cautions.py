@@ -11,6 +11,8 @@ from app.trials.scale import UNEQUAL
 
 ENOUGH_REPLICATES = 4
 EARLY_DAYS = 10
+# Cover of the checks [%].
+LITTLE_COVER = 10
 _PILED_SHARE = 0.25
 
 
@@ -58,6 +60,10 @@ def _of_cover(rated: Rated) -> list[Warned]:
             "Differences between treatments are held against the same checks."
         )
         found.append(Warned(code="check-uncertain", text=text))
+    if rated.check_cover is not None and rated.check_cover < LITTLE_COVER:
+        # common practice, no source: a sparse check makes every ratio to it a lottery.
+        text = f"The checks bear little weed, {rated.check_cover:.0f} % of the ground: control against them is unsure."
+        found.append(Warned(code="sparse-check", text=text))
     if rated.without_before:
         text = (
             f"{rated.without_before} plots lack their cover before the application, so it is not used: "

@@ -8,7 +8,7 @@ import numpy as np
 
 from app.trials.fit import Table, TooFew, fitted
 from app.trials.output import Course
-from app.trials.separation import separation
+from app.trials.separation import separation, within_percent
 from app.trials.trial import CHECK, Design
 from app.trials.words import said_figure
 
@@ -61,7 +61,7 @@ def course(
         values = np.array([areas[key] for key in kept])
         table = Table(design, tuple(t for t, _ in kept), tuple(r for _, r in kept), values)
         try:
-            found = separation(fitted(table), table, "percent", alpha)
+            found = within_percent(separation(fitted(table), table, "percent", alpha))
         except TooFew as error:
             text = f"Averages {span} are not compared: {error}."
     else:

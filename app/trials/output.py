@@ -55,7 +55,7 @@ class MeanRow(Output):
         Standard error of `mean` by the pooled error, on the scale of the analysis
         (percent, or degrees); null for a check outside the analysis.
     low, high : float, optional
-        Confidence interval of the mean [%] at 1 - alpha.
+        Confidence interval of the mean [%] at 1 - alpha, cut at 0 and 100.
     letter_lsd, letter_hsd : str, optional
         Means that share a letter are not different.
     """
@@ -309,7 +309,7 @@ class Synthesis(Output):
     ----------
     estimate, low, high : float
         Pooled difference [percentage points], or pooled control [%], with its confidence interval
-        (Hartung and Knapp).
+        (Hartung and Knapp), cut where no figure can lie.
     q, q_df, q_p, i2_pct, tau2 : float
         Heterogeneity; `tau2` by DerSimonian and Laird.
     expect_low, expect_high : float, optional

@@ -29,6 +29,8 @@ class Rated:
         Plots left out because the check of their block bears no weed.
     without_before : int
         Plots whose cover before the application is not told, where other plots tell theirs.
+    check_cover : float, optional
+        Mean cover of the checks at this date [%], where control is reckoned from it.
     """
 
     values: tuple[float | None, ...]
@@ -36,6 +38,7 @@ class Rated:
     below_zero: int = 0
     without_check: int = 0
     without_before: int = 0
+    check_cover: float | None = None
 
 
 def abbott(check: float, treated: float) -> float:
@@ -90,7 +93,8 @@ def rated(plots: Sequence[Plot], design: Design) -> Rated:
     if all(value is None for value in values):
         raise NotRated("the checks bear no weed, so control cannot be reckoned from cover")
     by: RatedBy = "cover-and-before" if before else "cover"
-    return Rated(tuple(values), by, below, barren, lacking if lacking < len(covered) else 0)
+    cover = float(np.mean([check.cover_pct for check in checks if check.cover_pct is not None]))
+    return Rated(tuple(values), by, below, barren, lacking if lacking < len(covered) else 0, cover)
 
 
 def _checks_of(plot: Plot, checks: Sequence[Plot], design: Design) -> Sequence[Plot]:

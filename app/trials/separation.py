@@ -110,6 +110,16 @@ def _mean_row(
     )
 
 
+def within_percent(found: Separation) -> Separation:
+    """The same with the intervals of the means cut at 0 and 100 %, beyond which no control lies."""
+    means = [
+        row if row.low is None or row.high is None
+        else row.model_copy(update={"low": min(max(row.low, 0.0), 100.0), "high": max(min(row.high, 100.0), 0.0)})
+        for row in found.means
+    ]  # fmt: skip
+    return found.model_copy(update={"means": tuple(means)})
+
+
 def spread(plots: Floats) -> float | None:
     """Standard deviation of plots, None for one."""
     return float(plots.std(ddof=1)) if len(plots) > 1 else None

@@ -114,7 +114,7 @@ def synthesis(
         raise InputError([FieldFault("against", "must be another treatment")])
     replicated = [trial for trial in trials if trial.kind == "plots" and weed in trial.weeds]
     wanted = [_made_of(replicated, name) for name in (treatment, other) if name is not None]
-    found = [_effect(trial, weed, wanted, asked, alpha) for trial in replicated]
+    found = [_effect(base, trial, weed, wanted, asked, alpha) for trial in replicated]
     effects = [item for item in found if item is not None]
     named = f"{treatment} against {other}" if other is not None else f"control by {treatment}"
     if len(effects) < 2:
@@ -123,7 +123,19 @@ def synthesis(
             f"{which} can tell {named} of {weed_name(base, weed)} near {asked} days after application; two are needed"
         )
         raise InputError([FieldFault("treatment", what)])
-    return _pooled(base, weed, named, other is not None, effects, alpha)
+    stages = _stages([trial for _, trial in effects], weed, wanted)
+    return _pooled(base, weed, named, other is not None, effects, stages, alpha)
+
+
+def _stages(trials: Sequence[Trial], weed: str, wanted: Sequence[Treatment]) -> tuple[str, ...]:
+    """Stages of the weed that the treatments of the question met, each once."""
+    met = [
+        treatment.stages[weed]
+        for trial in trials
+        for treatment in trial.treatments
+        if weed in treatment.stages and any(_is(treatment, item) for item in wanted)
+    ]
+    return tuple(dict.fromkeys(met))
 
 
 def _made_of(trials: Sequence[Trial], name: str) -> Treatment:
@@ -149,7 +161,7 @@ def _content(treatment: Treatment) -> tuple[object, ...]:
 
 
 def _effect(
-    trial: Trial, weed: str, wanted: Sequence[Treatment], days: int, alpha: float
+    base: KnowledgeBase, trial: Trial, weed: str, wanted: Sequence[Treatment], days: int, alpha: float
 ) -> tuple[TrialEffect, Trial] | None:
     """What one trial says, None where it cannot tell."""
     treatments = trial.labelled()
@@ -160,21 +172,23 @@ def _effect(
             for item in wanted
         ]
         if None not in names:
-            return _of_rating(trial, rating, [name for name in names if name is not None], alpha)
+            return _of_rating(base, trial, rating, [name for name in names if name is not None], alpha)
     return None
 
 
-def _of_rating(trial: Trial, rating: Rating, names: Sequence[str], alpha: float) -> tuple[TrialEffect, Trial] | None:
+def _of_rating(
+    base: KnowledgeBase, trial: Trial, rating: Rating, names: Sequence[str], alpha: float
+) -> tuple[TrialEffect, Trial] | None:
     try:
         fit = fitted(rating.table(leave_out=rating.constant_check))
     except TooFew:
         return None
-    if fit.mse is None:
-        return None
     places = [fit.table.names.index(name) for name in names]
     contrast = np.array([1.0, -1.0])[: len(places)]
     estimate = float(contrast @ fit.means[places])
-    se = math.sqrt(float(contrast @ fit.covariance[np.ix_(places, places)] @ contrast))
+    # Plots that were rated alike still hide what the eye rounds away: a step of the scale, spread evenly.
+    rounding = base.parameter("evidence-rating-step") ** 2 / 12 * sum(1 / fit.table.counts[place] for place in places)
+    se = math.sqrt(max(float(contrast @ fit.covariance[np.ix_(places, places)] @ contrast), rounding))
     reach = t_critical(alpha, fit.df) * se
     place = ", ".join(part for part in (trial.place, str(trial.applied.year) if trial.applied else "") if part)
     effect = TrialEffect(
@@ -196,16 +210,18 @@ def _pooled(
     named: str,
     difference: bool,
     effects: Sequence[tuple[TrialEffect, Trial]],
+    stages: Sequence[str],
     alpha: float,
 ) -> Synthesis:
     told = [effect for effect, _ in effects]
     found = pooled(np.array([e.estimate for e in told]), np.array([e.se**2 for e in told]))
     reach = t_critical(alpha, found.df) * found.se
-    low, high = found.mean - reach, found.mean + reach
+    least, most = (-100.0, 100.0) if difference else (0.0, 100.0)
+    low, high = max(found.mean - reach, least), min(found.mean + reach, most)
     expect: tuple[float | None, float | None] = (None, None)
     if found.df >= 2:
         beyond = t_critical(alpha, found.df - 1) * math.sqrt(found.tau2 + found.se**2)
-        expect = (found.mean - beyond, found.mean + beyond)
+        expect = (max(found.mean - beyond, least), min(found.mean + beyond, most))
     weighted = [
         effect.model_copy(update={"weight_pct": 100 * float(weight)})
         for effect, weight in zip(told, found.weights, strict=True)
@@ -228,7 +244,7 @@ def _pooled(
         expect_low=expect[0],
         expect_high=expect[1],
         text=_said(base, weed, named, difference, found, (low, high), expect, alpha),
-        warnings=_warned(effects, found),
+        warnings=_warned(effects, found, stages),
     )
 
 
@@ -260,7 +276,7 @@ def _said(
     return text
 
 
-def _warned(effects: Sequence[tuple[TrialEffect, Trial]], found: Pooled) -> tuple[Warned, ...]:
+def _warned(effects: Sequence[tuple[TrialEffect, Trial]], found: Pooled, stages: Sequence[str]) -> tuple[Warned, ...]:
     warned = []
     count = len(effects)
     if count < ENOUGH_TRIALS:
@@ -281,6 +297,9 @@ def _warned(effects: Sequence[tuple[TrialEffect, Trial]], found: Pooled) -> tupl
         warned.append(Warned(code="one-place", text="All trials lie in one place."))
     if len(years) == 1 and None not in years:
         warned.append(Warned(code="one-year", text="All trials are of one year."))
+    if len(stages) > 1:
+        text = f"The weed was at different stages: {', '.join(stages)}. Stage alone can part trials."
+        warned.append(Warned(code="different-stages", text=text))
     dates = {effect.days_after for effect, _ in effects}
     if len(dates) > 1:
         text = f"Rated at different dates: {', '.join(str(day) for day in sorted(dates))} days after application."

@@ -191,3 +191,22 @@ def test_lawns_without_a_check_are_listed_and_not_compared(base: KnowledgeBase) 
     (row,) = found.lawns
     assert (row.n, row.mean) == (3, 80)
     assert "weaker evidence" in row.text
+
+
+def test_intervals_of_means_end_at_0_and_100(base: KnowledgeBase) -> None:
+    found = one(base, {"A": [97.0, 99.0, 100.0, 90.0], "B": [2.0, 0.0, 9.0, 1.0]})
+    assert found.means[0].high == 100
+    assert found.means[1].low == 0
+
+
+def test_a_check_that_bears_little_weed_is_said(base: KnowledgeBase) -> None:
+    def covered(check: float) -> set[str]:
+        told = trial_of({"A": [None] * 4, "B": [None] * 4, "nontreated": [None] * 4}).model_dump(mode="json")
+        covers = {"A": (1, 2, 1, 3), "B": (4, 3, 2, 4), "nontreated": (check,) * 4}
+        for plot in told["plots"]:
+            plot["cover_pct"] = covers[plot["treatment"]][int(plot["rep"]) - 1]
+        (found,) = report(base, Trial.model_validate(told)).analyses
+        return {warned.code for warned in found.warnings}
+
+    assert "sparse-check" in covered(9)
+    assert "sparse-check" not in covered(10)
