@@ -14,7 +14,7 @@ from app.engine.product import Product
 from app.services import shelf
 from app.services.csv_text import MAX_BYTES, decoded
 from app.services.shelf_import import Preview, import_confirm, import_preview
-from app.services.validation import validated
+from app.services.validation import validated, version_told
 from app.store.opening import Store
 
 _VERSION_MOST = 2**31 - 1
@@ -170,10 +170,9 @@ def remove(store: Store, slug: str, version: str | None) -> Removed:
     UnknownId
         When there is none of that id.
     """
-    if version is None or not (version.isascii() and version.isdecimal()) or len(version) > 9:
-        raise InputError([FieldFault("version", "is required: the version at which you saw the product")])
+    at = version_told(version, "product")
     shelf.product_named(store, slug)
-    shelf.remove_product(store, slug, int(version))
+    shelf.remove_product(store, slug, at)
     return Removed(removed=slug)
 
 

@@ -26,7 +26,7 @@ from app.services.trial_shapes import (
     TrialTold,
     WeedTold,
 )
-from app.services.validation import validated
+from app.services.validation import validated, version_told
 from app.store.opening import Store
 from app.trials.output import Synthesis, TrialAnswer, TrialReport
 
@@ -146,10 +146,9 @@ def remove(store: Store, slug: str, version: str | None) -> TrialRemoved:
     UnknownId
         When there is none of that id.
     """
-    if version is None or not (version.isascii() and version.isdecimal()) or len(version) > 9:
-        raise InputError([FieldFault("version", "is required: the version at which you saw the trial")])
+    at = version_told(version, "trial")
     trials.one(store, slug)
-    trials.remove(store, slug, int(version))
+    trials.remove(store, slug, at)
     return TrialRemoved(removed=slug)
 
 

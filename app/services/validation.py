@@ -97,3 +97,16 @@ def _model_in(annotation: Any) -> Any:
         if found is not None:
             return found
     return None
+
+
+def version_told(text: str | None, what: str) -> int:
+    """The version of a thing that an address names.
+
+    Raises
+    ------
+    InputError
+        When it is missing or no number.
+    """
+    if text is None or not (text.isascii() and text.isdecimal()) or len(text) > 9:
+        raise InputError([FieldFault("version", f"is required: the version at which you saw the {what}")])
+    return int(text)

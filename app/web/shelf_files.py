@@ -12,6 +12,7 @@ from app.services import shelf, shelf_import
 from app.services.csv_text import MAX_BYTES, decoded
 from app.services.shelf_csv import COLUMNS, MAX_ROWS, write_csv
 from app.store.changed import Changed
+from app.web.files import csv_answer
 from app.web.security import here
 
 blueprint = Blueprint("shelf_files", __name__)
@@ -23,24 +24,17 @@ _MOST_LISTED = 200
 @blueprint.get("/shelf.csv")
 def export() -> Response:
     """The whole shelf as a file."""
-    return _file(shelf.export_csv(here()), "shelf.csv")
+    return csv_answer(shelf.export_csv(here()), "shelf.csv")
 
 
 @blueprint.get("/shelf/template.csv")
 def template() -> Response:
     """A file with the headings alone."""
-    return _file(write_csv(()), "shelf-template.csv")
-
-
-def _file(text: str, name: str) -> Response:
-    # The mark at the start tells spreadsheets that it is UTF-8.
-    answered = Response(text.encode("utf-8-sig"), mimetype="text/csv")
-    answered.headers["Content-Disposition"] = f'attachment; filename="{name}"'
-    return answered
+    return csv_answer(write_csv(()), "shelf-template.csv")
 
 
 @blueprint.get("/shelf/import")
-def choose_file() -> str:
+def choosecsv_answer() -> str:
     """Where a file is chosen, and what it must look like."""
     return _chooser("")
 
@@ -65,7 +59,7 @@ def confirm() -> Page:
     """Import the file that was previewed: all of it, or nothing."""
     key, leave_out = request.form.get("key", ""), request.form.get("leave_out") == "yes"
     try:
-        waiting = shelf_import.pending_file(here(), key)
+        waiting = shelf_import.pendingcsv_answer(here(), key)
     except InputError as error:
         return _chooser(error.faults[0].message), 422
     try:

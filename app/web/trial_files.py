@@ -18,6 +18,7 @@ from app.services.trial_write import write_trials
 from app.store.changed import Changed
 from app.trials.trial import Design
 from app.web import trial_show
+from app.web.files import csv_answer
 from app.web.security import here
 from app.web.trial_moved import moved_shown
 from app.web.trial_words import COLUMNS, LABELS
@@ -32,24 +33,17 @@ _DESIGNS = {"rcbd": "randomized complete blocks", "crd": "completely randomized"
 @blueprint.get("/trials.csv")
 def export() -> Response:
     """Every kept trial as a file of plots."""
-    return _file(write_trials(trials.every_trial(here())), "trials.csv")
+    return csv_answer(write_trials(trials.every_trial(here())), "trials.csv")
 
 
 @blueprint.get("/trials/template.csv")
 def template() -> Response:
     """A file with the headings alone."""
-    return _file(write_trials(()), "trials-template.csv")
-
-
-def _file(text: str, name: str) -> Response:
-    # The mark at the start tells spreadsheets that it is UTF-8.
-    answered = Response(text.encode("utf-8-sig"), mimetype="text/csv")
-    answered.headers["Content-Disposition"] = f'attachment; filename="{name}"'
-    return answered
+    return csv_answer(write_trials(()), "trials-template.csv")
 
 
 @blueprint.get("/trials/import")
-def choose_file() -> str:
+def choosecsv_answer() -> str:
     """Where a file is chosen, and what it must look like."""
     return _chooser("")
 
@@ -82,7 +76,7 @@ def preview_by_columns() -> Page:
     """The preview once it was told which column is which."""
     key = request.form.get("key", "")
     try:
-        waiting = trial_import.pending_file(here(), key)
+        waiting = trial_import.pendingcsv_answer(here(), key)
         headings = headings_of(waiting.text)
     except InputError as error:
         return _chooser(error.faults[0].message), 422
@@ -107,7 +101,7 @@ def confirm() -> Page:
     """Keep the trials of the file that was previewed: all of them, or none."""
     key, replace = request.form.get("key", ""), request.form.get("replace") == "yes"
     try:
-        waiting = trial_import.pending_file(here(), key)
+        waiting = trial_import.pendingcsv_answer(here(), key)
     except InputError as error:
         return _chooser(error.faults[0].message), 422
     text, columns, design = waiting.text, waiting.columns, waiting.design
