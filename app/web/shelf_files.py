@@ -34,7 +34,7 @@ def template() -> Response:
 
 
 @blueprint.get("/shelf/import")
-def choosecsv_answer() -> str:
+def choose_file() -> str:
     """Where a file is chosen, and what it must look like."""
     return _chooser("")
 
@@ -59,7 +59,7 @@ def confirm() -> Page:
     """Import the file that was previewed: all of it, or nothing."""
     key, leave_out = request.form.get("key", ""), request.form.get("leave_out") == "yes"
     try:
-        waiting = shelf_import.pendingcsv_answer(here(), key)
+        waiting = shelf_import.pending_file(here(), key)
     except InputError as error:
         return _chooser(error.faults[0].message), 422
     try:

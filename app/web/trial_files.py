@@ -43,7 +43,7 @@ def template() -> Response:
 
 
 @blueprint.get("/trials/import")
-def choosecsv_answer() -> str:
+def choose_file() -> str:
     """Where a file is chosen, and what it must look like."""
     return _chooser("")
 
@@ -76,7 +76,7 @@ def preview_by_columns() -> Page:
     """The preview once it was told which column is which."""
     key = request.form.get("key", "")
     try:
-        waiting = trial_import.pendingcsv_answer(here(), key)
+        waiting = trial_import.pending_file(here(), key)
         headings = headings_of(waiting.text)
     except InputError as error:
         return _chooser(error.faults[0].message), 422
@@ -101,7 +101,7 @@ def confirm() -> Page:
     """Keep the trials of the file that was previewed: all of them, or none."""
     key, replace = request.form.get("key", ""), request.form.get("replace") == "yes"
     try:
-        waiting = trial_import.pendingcsv_answer(here(), key)
+        waiting = trial_import.pending_file(here(), key)
     except InputError as error:
         return _chooser(error.faults[0].message), 422
     text, columns, design = waiting.text, waiting.columns, waiting.design
