@@ -56,8 +56,9 @@ class Observed(Input):
     days_after: int = Field(ge=1, le=730)
     n: int = Field(ge=1)
     control_pct: float = Field(ge=0, le=100)
-    log_odds: float
-    variance: float = Field(gt=0)
+    # Beyond these no plot can be rated; they keep a damaged figure from ruling a ranking.
+    log_odds: float = Field(ge=-12, le=12)
+    variance: float = Field(ge=1e-6, le=1e6)
 
     @property
     def source(self) -> str:

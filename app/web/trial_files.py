@@ -27,7 +27,7 @@ blueprint = Blueprint("trial_files", __name__)
 Page = str | BaseResponse | tuple[str, int]
 _MOST_LISTED = 200
 _UNREAD = trial_import.Preview((), (), (), {}, (), ())
-_DESIGNS = {"rcbd": "randomized complete blocks", "crd": "completely randomized"}
+_DESIGNS = {"rcbd": "randomised complete blocks", "crd": "completely randomised"}
 
 
 @blueprint.get("/trials.csv")

@@ -156,7 +156,7 @@ FAULTS = [
     ("applied", "5/20/2027", "YYYY-MM-DD", "2027-05-20"),
     ("applied", "1999-12-31", "between 2000 and 2100", "2000-01-01"),
     ("season", "spring", "no season; write one of", "early spring"),
-    ("design", "latin square", "write rcbd (randomized complete blocks) or crd", "completely randomised"),
+    ("design", "latin square", "write rcbd (randomised complete blocks) or crd", "completely randomised"),
     ("kind", "pots", "write plots, or lawns", "lawns"),
 ]
 
