@@ -217,14 +217,17 @@ def test_version_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
     assert capsys.readouterr().out.startswith("swardwright ")
 
 
-def test_a_quick_answer_loads_no_web_server_no_database_and_no_unit_library() -> None:
+def test_a_quick_answer_loads_no_web_server_no_database_and_no_unit_library(tmp_path: Path) -> None:
     code = (
         "import sys; from app.cli import main; main(['answer', 'dandelion', '--json']); "
         "unasked = {'flask', 'sqlalchemy', 'alembic', 'waitress', 'jinja2', 'pint'} & set(sys.modules); "
         "print(sorted(unasked), file=sys.stderr)"
     )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, check=True)
+    # Nothing was ever kept in this folder, and asking keeps nothing there.
+    told = {**os.environ, "SWARDWRIGHT_DATA": str(tmp_path / "none")}
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, check=True, env=told)
     assert done.stderr.strip() == "[]"
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_garbage_is_collected_again_after_a_command() -> None:
