@@ -8,6 +8,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from hypothesis import settings
 from pytest_socket import socket_allow_hosts
 
 from app.engine.situation import Situation
@@ -17,6 +18,11 @@ from knowledge.base import KnowledgeBase
 # No test touches what the person who runs it keeps; commands that the tests start inherit this.
 os.environ["SWARDWRIGHT_DATA"] = os.path.join(tempfile.mkdtemp(prefix="sw-tests-"), "data")
 os.environ.pop("SWARDWRIGHT_DATABASE_URL", None)
+
+# The same examples on every run, and no clock: a busy machine or a first import fails nothing. Another profile roams.
+settings.register_profile("steady", deadline=None, derandomize=True)
+settings.register_profile("roaming", deadline=None)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "steady"))
 
 PLAIN: dict[str, Any] = {
     "date": "2027-05-20",

@@ -61,7 +61,7 @@ def pooled(estimates: Floats, variances: Floats) -> Pooled:
     from statsmodels.stats.meta_analysis import combine_effects
 
     # The library lets tau squared fall below zero, where its weights mean nothing and may divide by zero.
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         found = combine_effects(estimates, variances, method_re="chi2")
     q, df = max(0.0, float(found.q)), len(estimates) - 1
     varies = bool(found.tau2 > 0)
