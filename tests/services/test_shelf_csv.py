@@ -179,11 +179,11 @@ def test_rows_cut_short_or_too_long_are_told() -> None:
 
 def test_fifty_thousand_rows_are_refused_quickly() -> None:
     text = ",".join(HEADINGS) + "\r\n" + f"{',' * (len(HEADINGS) - 1)}x\r\n" * 50_000
-    start = time.perf_counter()
+    start = time.process_time()
     with pytest.raises(InputError, match=f"more than {MAX_ROWS:,} rows"):
         read_csv(text)
     # Said before any row is judged; the bound is wide, for slow machines.
-    assert time.perf_counter() - start < 2
+    assert time.process_time() - start < 2
 
 
 def test_equal_files_give_equal_products_whatever_the_order_of_columns() -> None:
