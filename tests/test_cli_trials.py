@@ -163,11 +163,13 @@ def test_pictures_are_written_beside_the_answer(capsys: pytest.CaptureFixture[st
     names = {path.stem for path in folder.iterdir()}
     whole = len(told["analyses"]) + len(told["courses"]) + sum(len(item["dose_curves"]) for item in told["analyses"])
     assert len(names) == whole
-    assert f"Wrote {whole} pictures to {folder}" in err
+    assert f"Wrote {whole} pictures to {folder}, each as SVG and PNG.\n" in err
     assert {path.name for path in folder.iterdir()} == {f"{name}.{kind}" for name in names for kind in ("svg", "png")}
     for name in names:
         assert (folder / f"{name}.png").read_bytes().startswith(b"\x89PNG")
         assert b"<svg" in (folder / f"{name}.svg").read_bytes()
+    again = run(capsys, "trial", str(RATES), "--json", "--pictures", str(folder))[2]
+    assert f"each as SVG and PNG; {whole} of these names stood there and gave way.\n" in again
     (tmp_path / "taken").write_text("")
     code, out, err = run(capsys, "trial", str(RATES), "--pictures", str(tmp_path / "taken"))
     assert (code, out, "--pictures: " in err, len(err.splitlines())) == (2, "", True, 1)

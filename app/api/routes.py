@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from datetime import date
 from typing import Any
 
@@ -75,8 +75,8 @@ def _shelf() -> tuple[Product, ...]:
     return shelf_products(current_app.extensions["store"])
 
 
-def _house() -> tuple[Observed, ...]:
-    return evidence_of(current_app.extensions["store"])
+def _house(weeds: Collection[str]) -> tuple[Observed, ...]:
+    return evidence_of(current_app.extensions["store"], weeds)
 
 
 def body_to_keep(most: int = MAX_BYTES) -> Any:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -104,18 +104,18 @@ def _shelf_of(arguments: argparse.Namespace) -> Callable[[], Sequence[Product]]:
     return shelf
 
 
-def house_of(arguments: argparse.Namespace) -> Callable[[], Sequence[Observed]] | None:
+def house_of(arguments: argparse.Namespace) -> Callable[[Collection[str]], Sequence[Observed]] | None:
     """What the house's trials saw; None where nothing was ever kept, so that a question needs no database."""
     from app.store.place import something_kept
 
     if not something_kept(arguments.data):
         return None
 
-    def house() -> Sequence[Observed]:
+    def house(weeds: Collection[str]) -> Sequence[Observed]:
         from app.services.house import evidence_of
 
         with store_of(arguments) as store:
-            return evidence_of(store)
+            return evidence_of(store, weeds)
 
     return house
 

@@ -129,6 +129,7 @@ def _draw(answer: TrialAnswer, folder: Path) -> None:
     found = pictures_of(answer)
     try:
         folder.mkdir(parents=True, exist_ok=True)
+        replaced = sum((folder / f"{name}.svg").exists() for name in found)
         for name, picture in found.items():
             (folder / f"{name}.svg").write_bytes(picture.svg())
             (folder / f"{name}.png").write_bytes(picture.png())
@@ -136,7 +137,8 @@ def _draw(answer: TrialAnswer, folder: Path) -> None:
         what = f"{folder} cannot be written: {(error.strerror or str(error)).lower()}"
         raise InputError([FieldFault("--pictures", what)]) from error
     counted = f"{len(found)} picture{'' if len(found) == 1 else 's'}"
-    print(f"Wrote {counted} to {folder}, each as SVG and PNG.", file=sys.stderr)
+    instead = f"; {replaced} of these names stood there and gave way" if replaced else ""
+    print(f"Wrote {counted} to {folder}, each as SVG and PNG{instead}.", file=sys.stderr)
 
 
 def run_import(arguments: argparse.Namespace) -> int:

@@ -15,12 +15,16 @@ import numpy as np
 from pydantic import Field
 
 from app.engine.control import Floats
-from app.engine.measures import Input, Rate
+from app.engine.measures import EARLIEST_YEAR, LATEST_YEAR, Input, Rate
 from knowledge.base import KnowledgeBase
 from knowledge.models import Source, Weed
 from knowledge.models.common import AdjuvantId, Season, Slug
 
 SOURCE_PREFIX = "house-"
+# No rating lies beyond these; what an archive says that was written by hand is held to them.
+MOST_PLOTS, MOST_LOG_ODDS, LEAST_VARIANCE, MOST_VARIANCE = 100_000, 12.0, 1e-6, 1e4
+# Ends of a band that still lie inside 0 and 100 % once they are percent.
+_ENDS = 30.0
 
 
 class Observed(Input):
@@ -44,21 +48,20 @@ class Observed(Input):
     name: str = Field(max_length=120)
     kind: str = Field(pattern="^(plots|lawns)$")
     place: str = Field(default="", max_length=120)
-    year: int | None = None
+    year: int | None = Field(default=None, ge=EARLIEST_YEAR, le=LATEST_YEAR)
     treatment: str = Field(max_length=120)
     weed: Slug
     active: Slug
     form: Slug | None = None
     rate: Rate
     adjuvant: AdjuvantId = "none"
-    stage: str
+    stage: str = Field(max_length=40)
     season: Season | None = None
     days_after: int = Field(ge=1, le=730)
-    n: int = Field(ge=1)
+    n: int = Field(ge=1, le=MOST_PLOTS)
     control_pct: float = Field(ge=0, le=100)
-    # Beyond these no plot can be rated; they keep a damaged figure from ruling a ranking.
-    log_odds: float = Field(ge=-12, le=12)
-    variance: float = Field(ge=1e-6, le=1e6)
+    log_odds: float = Field(ge=-MOST_LOG_ODDS, le=MOST_LOG_ODDS)
+    variance: float = Field(ge=LEAST_VARIANCE, le=MOST_VARIANCE)
 
     @property
     def source(self) -> str:
@@ -105,6 +108,27 @@ def shrink(prior: tuple[float, float] | None, seen: Sequence[tuple[float, float]
     mean = math.fsum(value * weight for (value, _), weight in zip(pairs, precision, strict=True)) / total
     shares = tuple(weight / total for weight in precision)
     return Shrunk(mean, 1 / total, shares if prior is not None else (0.0, *shares))
+
+
+def between_sites(recorded: float, worth: float, values: Floats, variances: Floats) -> float:
+    """Variance between sites: the recorded one and that of the trials, weighed by degrees of freedom.
+
+    A handful of trials says little of how much sites differ, and often nothing at all: taken alone it
+    makes a band of a point where they happen to agree. Like a scaled inverse chi-square prior.
+
+    Parameters
+    ----------
+    recorded : float
+        Variance between sites by the record.
+    worth : float
+        How many trials the recorded one is worth.
+    values, variances : ndarray, shape (k,)
+        Figures of the trials and the variance of each by its own error.
+    """
+    freedom = len(values) - 1
+    if freedom < 1:
+        return recorded
+    return (worth * recorded + freedom * between_trials(values, variances)) / (worth + freedom)
 
 
 def between_trials(values: Floats, variances: Floats) -> float:
@@ -173,5 +197,5 @@ def house_source(item: Observed) -> Source:
 
 
 def percent(log_odds: float) -> float:
-    """Percent control of a log-odds."""
-    return float(100 / (1 + np.exp(-log_odds)))
+    """Percent control of a log-odds, always inside 0 and 100."""
+    return float(100 / (1 + np.exp(-min(max(log_odds, -_ENDS), _ENDS))))

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from app.engine.control import Z90, band_sd
 from app.engine.doses import Dose, counted_rate, form_named
-from app.engine.house import SOURCE_PREFIX, Observed, Shrunk, between_trials, percent, shrink
+from app.engine.house import SOURCE_PREFIX, Observed, Shrunk, between_sites, percent, shrink
 from app.engine.record_shifts import Moment, RecordShifts
 from app.engine.responses import matching_response
 from app.engine.understood import NOT_EMERGED
@@ -20,6 +20,8 @@ from knowledge.models.common import AdjuvantId
 from knowledge.quantities import Quantity
 
 _PERCENT = 100.0
+# A record speaks of no later day.
+_LATEST = 400
 
 
 @dataclass(frozen=True)
@@ -113,30 +115,63 @@ def moves_of(
     base: KnowledgeBase, weed: Weed, observed: Sequence[Observed]
 ) -> tuple[tuple[Move, ...], tuple[Unused, ...]]:
     """Every record of a weed that the house's trials move, and the figures that move none."""
-    groups: dict[tuple[int | None, str, str, str], list[tuple[Response | None, Used]]] = {}
+    groups: dict[tuple[int, str, str, str], list[tuple[Response, Used]]] = {}
+    fresh: dict[tuple[str, str, str], list[tuple[Observed, Dose]]] = {}
     unused: list[Unused] = []
-    for item in observed:
-        place = _placed(base, weed, item)
-        if isinstance(place, str):
-            unused.append(Unused(item, place))
+    # In an order of their own, so that the answer hangs on no order in which they were kept.
+    for item in sorted(observed, key=_order):
+        told = _dose(base, weed, item)
+        if isinstance(told, str):
+            unused.append(Unused(item, told))
+            continue
+        record, other_season = matching_response(
+            weed, item.active, told.form.id, item.stage, item.season, adjuvant=item.adjuvant
+        )
+        if record is None:
+            fresh.setdefault((item.active, item.stage, item.adjuvant), []).append((item, told))
+            continue
+        if other_season:
+            when = (
+                "the season of the trial is not told" if item.season is None else f"none is recorded in {item.season}"
+            )
+            here = f"what is recorded of {told.active.name} here holds in its own season alone"
+            unused.append(Unused(item, f"{here}, and {when}"))
+            continue
+        index = next(i for i, response in enumerate(weed.responses) if response is record)
+        shifts = RecordShifts(base).adjuvant(told, weed, record, _moment(item), item.adjuvant)
+        prior = _under(shifts, record, item.adjuvant)
+        used = _brought(base, weed, item, told, prior, "recorded")
+        if isinstance(used, str):
+            unused.append(Unused(item, used))
         else:
-            index, prior, used = place
-            adjuvant: str = prior.adjuvant if prior is not None else item.adjuvant
-            groups.setdefault((index, item.active, item.stage, adjuvant), []).append((prior, used))
+            groups.setdefault((index, item.active, item.stage, prior.adjuvant), []).append((prior, used))
     moves = []
     for (index, _, stage, adjuvant), pairs in groups.items():
-        prior = pairs[0][0]
-        kept = _one_date_each(prior.days if prior is not None else None, [used for _, used in pairs])
-        chosen = {id(used) for used in kept}
-        spare = [used.observed for _, used in pairs if id(used) not in chosen]
-        unused += [Unused(item, "another date of the same plots lies nearer") for item in spare]
-        beside = index is None or weed.responses[index].adjuvant != adjuvant
-        moves.append(_move(base, (index, beside, stage), prior, kept))
+        recorded = pairs[0][0]
+        kept, spare = _one_date_each(recorded.days, [used for _, used in pairs])
+        unused += spare
+        beside = weed.responses[index].adjuvant != adjuvant
+        moves.append(_move(base, (index, beside, stage), recorded, recorded, kept))
+    for (_, stage, _), seen in fresh.items():
+        reference = _reference(seen)
+        found = [(item, _brought(base, weed, item, dose, reference, "trials' usual")) for item, dose in seen]
+        unused += [Unused(item, used) for item, used in found if isinstance(used, str)]
+        kept, spare = _one_date_each(reference.days, [used for _, used in found if not isinstance(used, str)])
+        unused += spare
+        moves.append(_move(base, (None, True, stage), None, reference, kept))
     return tuple(moves), tuple(unused)
 
 
-def _placed(base: KnowledgeBase, weed: Weed, item: Observed) -> tuple[int | None, Response | None, Used] | str:
-    """The record that a figure speaks of and the figure under its conditions; or why it moves none."""
+def _order(item: Observed) -> tuple[str, str, int, str]:
+    return item.trial, item.treatment, item.days_after, item.active
+
+
+def _moment(item: Observed) -> Moment:
+    return Moment(item.stage, item.season, item.days_after)
+
+
+def _dose(base: KnowledgeBase, weed: Weed, item: Observed) -> Dose | str:
+    """What was sprayed; or why it cannot be told."""
     active = base.actives.get(item.active)
     if active is None:
         return f"the knowledge base holds no active {item.active}"
@@ -146,24 +181,48 @@ def _placed(base: KnowledgeBase, weed: Weed, item: Observed) -> tuple[int | None
     rate = counted_rate(item.rate.quantity, active, form) if form is not None else None
     if form is None or rate is None:
         return f"its rate cannot be counted as {active.rate_basis} of {active.name}"
-    record, other_season = matching_response(weed, active.id, form.id, item.stage, item.season)
-    if record is None:
-        return None, None, Used(item, item.log_odds, item.variance)
-    if other_season:
-        when = "the season of the trial is not told" if item.season is None else f"none is recorded in {item.season}"
-        return f"what is recorded of {active.name} here holds in its own season alone, and {when}"
-    if not _within(rate.base, record.rate.base, base.parameter("evidence-rate-factor")):
-        return f"its rate, {rate}, lies too far from the recorded {record.rate}"
+    return Dose(active, form, rate, None, "stated", None)
+
+
+def _brought(base: KnowledgeBase, weed: Weed, item: Observed, dose: Dose, record: Response, what: str) -> Used | str:
+    """A figure under the rate, days, adjuvant and season of a record; or why it lies too far from it."""
+    if not _within(dose.rate.base, record.rate.base, base.parameter("evidence-rate-factor")):
+        return f"its rate, {dose.rate}, lies too far from the {what} {record.rate}"
     if not _within(item.days_after, record.days, base.parameter("evidence-days-factor")):
-        return f"{item.days_after} days after application lie too far from the recorded {record.days}"
-    dose = Dose(active, form, rate, None, "stated", None)
-    moment = Moment(item.stage, item.season, item.days_after)
-    index = next(i for i, response in enumerate(weed.responses) if response is record)
-    record = _under(RecordShifts(base).adjuvant(dose, weed, record, moment, item.adjuvant), record, item.adjuvant)
-    shifts = RecordShifts(base).of(dose, weed, record, moment, record.adjuvant)
+        return f"{item.days_after} days after application lie too far from the {what} {record.days}"
+    shifts = RecordShifts(base).of(dose, weed, record, _moment(item), record.adjuvant)
     size = math.fsum(size for size, _, _ in shifts)
     variance = item.variance + math.fsum(sd**2 for _, sd, _ in shifts)
-    return index, record, Used(item, item.log_odds - size, variance)
+    return Used(item, item.log_odds - size, variance)
+
+
+def _reference(seen: Sequence[tuple[Observed, Dose]]) -> Response:
+    """Conditions for what nothing is recorded of: the middle one of the rates, at its latest date.
+
+    Without them, a treatment at a quarter of the rate would stand for the whole rate, and one of a
+    good season would be helped by that season once more.
+    """
+    latest: dict[tuple[str, str], tuple[Observed, Dose]] = {}
+    for item, dose in seen:
+        before = latest.get((item.trial, item.treatment))
+        # Control that lasted.
+        if before is None or item.days_after > before[0].days_after:
+            latest[item.trial, item.treatment] = (item, dose)
+    by_rate = sorted(latest.values(), key=lambda pair: (pair[1].rate.base, *_order(pair[0])))
+    item, dose = by_rate[len(by_rate) // 2]
+    unit = f"lb {dose.active.rate_basis}/acre"
+    cited = dict.fromkeys(Citation(id=f"{SOURCE_PREFIX}{item.trial}") for item, _ in seen)
+    return Response(
+        active=item.active,
+        rate=Quantity(dose.rate.to(unit).value, unit),
+        stages=(item.stage,),
+        adjuvant=item.adjuvant,
+        days=min(item.days_after, _LATEST),
+        band=_band(0.0, 1.0),
+        basis="house",
+        sources=tuple(cited),
+        note="The house's trials alone; the knowledge base holds no record.",
+    )
 
 
 def _under(shifts: Sequence[tuple[float, float, object]], record: Response, adjuvant: AdjuvantId) -> Response:
@@ -188,20 +247,22 @@ def _within(value: float, reference: float, factor: float) -> bool:
     return reference / factor * (1 - 1e-9) <= value <= reference * factor * (1 + 1e-9)
 
 
-def _one_date_each(days: int | None, used: Iterable[Used]) -> list[Used]:
+def _one_date_each(days: int, used: Iterable[Used]) -> tuple[list[Used], list[Unused]]:
     """Of each treatment of a trial the date nearest to the record's, since dates of the same plots are one sample."""
     best: dict[tuple[str, str], Used] = {}
-    for item in used:
+    told = list(used)
+    for item in told:
         key = (item.observed.trial, item.observed.treatment)
         if key not in best or _off(days, item) < _off(days, best[key]):
             best[key] = item
-    return list(best.values())
+    chosen = {id(item) for item in best.values()}
+    why = "another date of the same plots lies nearer"
+    return list(best.values()), [Unused(item.observed, why) for item in told if id(item) not in chosen]
 
 
-def _off(days: int | None, item: Used) -> tuple[float, int]:
-    # Where nothing is recorded the latest date speaks: control that lasted.
+def _off(days: int, item: Used) -> tuple[float, int]:
     seen = item.observed.days_after
-    return (abs(math.log(seen / days)) if days is not None else 0.0, -seen)
+    return abs(math.log(seen / days)), -seen
 
 
 def _as_one(used: Sequence[Used]) -> tuple[float, float]:
@@ -211,23 +272,34 @@ def _as_one(used: Sequence[Used]) -> tuple[float, float]:
 
 
 def _move(
-    base: KnowledgeBase, place: tuple[int | None, bool, str], prior: Response | None, used: Sequence[Used]
+    base: KnowledgeBase,
+    place: tuple[int | None, bool, str],
+    prior: Response | None,
+    conditions: Response,
+    used: Sequence[Used],
 ) -> Move:
     by_trial: dict[str, list[Used]] = {}
     for item in used:
         by_trial.setdefault(item.observed.trial, []).append(item)
     trials = tuple(OfTrial(tuple(items), *_as_one(items)) for items in by_trial.values())
-    middle, between, unsure = _prior(base, prior)
+    middle, recorded, unsure = _prior(base, prior)
     plots = [trial for trial in trials if trial.kind == "plots"]
-    if len(plots) >= base.parameter("evidence-enough-trials"):
-        between = between_trials(np.array([t.log_odds for t in plots]), np.array([t.variance for t in plots]))
+    values, variances = np.array([t.log_odds for t in plots]), np.array([t.variance for t in plots])
+    between = between_sites(recorded, base.parameter("evidence-sites-worth"), values, variances)
     lawns = base.parameter("evidence-lawn-sd") ** 2
-    seen = [(t.log_odds, t.variance + between + (lawns if t.kind == "lawns" else 0.0)) for t in trials]
+    own = [trial.variance + (lawns if trial.kind == "lawns" else 0.0) for trial in trials]
+    # Weighed by the recorded differences between sites alone: were the weights to follow from how much the
+    # trials differ, one that does better than all others could lower what is expected.
+    seen = [(trial.log_odds, variance + recorded) for trial, variance in zip(trials, own, strict=True)]
     shrunk = shrink((middle, unsure) if prior is not None else None, seen)
+    before, *shares = shrunk.weights
+    known = [before**2 * unsure] if prior is not None else []
+    variance = math.fsum([*known, *(w**2 * (v + between) for w, v in zip(shares, own, strict=True))])
     # The middle is surer now; how much sites differ is not.
-    spread = math.sqrt(shrunk.variance + between)
-    response = _response(base, prior, place[2], _band(shrunk.mean, spread), trials)
-    return Move(*place, prior, response, trials, shrunk, between)
+    band = _band(shrunk.mean, math.sqrt(variance + between))
+    return Move(
+        *place, prior, _moved(conditions, place[2], band, trials), trials, replace(shrunk, variance=variance), between
+    )
 
 
 def _prior(base: KnowledgeBase, record: Response | None) -> tuple[float, float, float]:
@@ -240,31 +312,7 @@ def _prior(base: KnowledgeBase, record: Response | None) -> tuple[float, float, 
     return math.log(likely / (1 - likely)), variance * share, variance * (1 - share)
 
 
-def _response(
-    base: KnowledgeBase, prior: Response | None, stage: str, band: tuple[float, float, float], trials: Sequence[OfTrial]
-) -> Response:
-    cited = tuple(
-        dict.fromkeys(Citation(id=f"{SOURCE_PREFIX}{used.observed.trial}") for t in trials for used in t.used)
-    )
-    if prior is not None:
-        return prior.model_copy(
-            update={"stages": (stage,), "band": band, "basis": "house", "sources": (*cited, *prior.sources)}
-        )
-    first = trials[0].used[0].observed
-    active = base.actives[first.active]
-    form = form_named(active, first.form)
-    assert form is not None, "a figure whose form is unknown moves nothing"
-    counted = counted_rate(first.rate.quantity, active, form)
-    assert counted is not None, "a figure whose rate cannot be counted moves nothing"
-    rate = Quantity(counted.to(f"lb {active.rate_basis}/acre").value, f"lb {active.rate_basis}/acre")
-    return Response(
-        active=active.id,
-        rate=rate,
-        stages=(stage,),
-        adjuvant=first.adjuvant,
-        days=min(first.days_after, 400),
-        band=band,
-        basis="house",
-        sources=cited,
-        note="The house's trials alone; the knowledge base holds no record.",
-    )
+def _moved(record: Response, stage: str, band: tuple[float, float, float], trials: Sequence[OfTrial]) -> Response:
+    cited = [Citation(id=f"{SOURCE_PREFIX}{used.observed.trial}") for trial in trials for used in trial.used]
+    sources = tuple(dict.fromkeys([*cited, *(c for c in record.sources if not c.id.startswith(SOURCE_PREFIX))]))
+    return record.model_copy(update={"stages": (stage,), "band": band, "basis": "house", "sources": sources})

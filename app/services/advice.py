@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from datetime import date as Date
 from typing import Any
 
@@ -39,7 +39,8 @@ _MID_MONTH = 15
 
 
 Shelf = Callable[[], Sequence[Product]]
-House = Callable[[], Sequence[Observed]]
+# What the house's trials saw of some weeds.
+House = Callable[[Collection[str]], Sequence[Observed]]
 
 
 def recommend(payload: Any, shelf: Shelf | None = None, house: House | None = None) -> Recommendation:
@@ -77,7 +78,7 @@ def _observed(situation: Situation, house: House | None) -> tuple[Observed, ...]
     if house is None:
         return ()
     weeds = {target.weed for target in situation.targets}
-    return tuple(item for item in house() if item.weed in weeds)
+    return tuple(item for item in house(weeds) if item.weed in weeds)
 
 
 def learned(situation: Situation, house: House | None) -> KnowledgeBase:

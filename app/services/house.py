@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 
 from app.engine.house import Observed, house_source
 from app.engine.house_output import FigureUnused, MovedRecord
@@ -13,11 +13,16 @@ from app.store.opening import Store
 from knowledge.models import Source
 
 
-def evidence_of(store: Store) -> tuple[Observed, ...]:
-    """What every kept trial saw, for the ranking."""
+def evidence_of(store: Store, weeds: Collection[str] | None = None) -> tuple[Observed, ...]:
+    """What every kept trial saw of some weeds, or of any; the others' figures cost no more than being read."""
     with store.reading() as session:
-        rows = kept.evidence(session)
-    return tuple(Observed.model_validate({**row, "trial": slug}) for slug, _, told in rows for row in told)
+        rows = kept.evidence(session, weeds)
+    return tuple(
+        Observed.model_validate({**row, "trial": slug})
+        for slug, _, told in rows
+        for row in told
+        if weeds is None or row["weed"] in weeds
+    )
 
 
 def moved_records(
@@ -43,4 +48,7 @@ def moved_records(
 
 def sources_of(observed: Iterable[Observed]) -> dict[str, Source]:
     """The trials as sources, by the ids under which answers cite them."""
-    return {item.source: house_source(item) for item in observed}
+    first: dict[str, Observed] = {}
+    for item in observed:
+        first.setdefault(item.source, item)
+    return {key: house_source(item) for key, item in first.items()}

@@ -8,7 +8,7 @@ from typing import Any
 
 from app.engine.errors import FieldFault, InputError
 from app.services import trial_import, trials
-from app.services.trial_import import Imported, Preview, TrialPreview
+from app.services.trial_import import Imported, Preview, Status, TrialPreview
 from app.services.trial_shapes import (
     USUAL_ALPHA,
     Asked,
@@ -227,8 +227,8 @@ def _kept(found: trials.KeptTrial) -> TrialKept:
 
 
 def _told(found: Preview, done: Imported | None) -> TrialImportAnswer:
-    fresh = iter(done.new if done is not None else ())
-    told = tuple(_trial_told(item, next(fresh, "") if item.status == "new" else item.slug) for item in found.trials)
+    outcomes = done.outcomes if done is not None else tuple((item.status, item.slug) for item in found.trials)
+    told = tuple(_trial_told(item, *outcome) for item, outcome in zip(found.trials, outcomes, strict=True))
     counts = {status: sum(item.status == status for item in told) for status in ("new", "changed", "unchanged", "bad")}
     counts["bad"] += len(found.faults)
     guesses = tuple(trials.guess_said(item) for item in found.guessed)
@@ -247,10 +247,10 @@ def _told(found: Preview, done: Imported | None) -> TrialImportAnswer:
     )
 
 
-def _trial_told(item: TrialPreview, slug: str) -> TrialTold:
+def _trial_told(item: TrialPreview, status: Status, slug: str) -> TrialTold:
     return TrialTold(
         name=item.trial.name,
-        status="bad" if item.fault else item.status,
+        status="bad" if item.fault else status,
         id=slug,
         weeds=tuple(WeedTold(weed=weed, name=name, known=known) for weed, name, known in item.weeds),
         dates=item.dates,

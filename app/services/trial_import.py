@@ -107,11 +107,16 @@ class Preview:
 
 @dataclass(frozen=True)
 class Imported:
-    """Ids of the trials that are new, that were replaced, and that were found unchanged."""
+    """Ids of the trials that are new, that were replaced, and that were found unchanged.
+
+    `outcomes` says the same of each trial of the file, in its order: somebody else may have kept one
+    since its preview.
+    """
 
     new: tuple[str, ...]
     replaced: tuple[str, ...]
     unchanged: tuple[str, ...]
+    outcomes: tuple[tuple[Status, str], ...]
 
 
 @dataclass(frozen=True)
@@ -187,7 +192,15 @@ def confirm(
                 how = "tell to replace it, or give the trial another name"
                 raise refused(f"a trial named {match.name} is kept already, with other plots; {how}")
         new = kept.insert(session, fresh, now) if fresh else ()
-    return Imported(tuple(item.slug for item in new), tuple(replaced), tuple(unchanged))
+    made = iter(new)
+    outcomes: list[tuple[Status, str]] = []
+    for trial in read.trials:
+        match = stored.get(name_key(trial.name))
+        if match is None:
+            outcomes.append(("new", next(made).slug))
+        else:
+            outcomes.append(("unchanged" if match.slug in unchanged else "changed", match.slug))
+    return Imported(tuple(item.slug for item in new), tuple(replaced), tuple(unchanged), tuple(outcomes))
 
 
 def document_of(trial: Trial) -> dict[str, Any]:

@@ -35,7 +35,7 @@ def moves_of_trial(store: Store, slug: str, evidence: Sequence[Observed]) -> Tri
     slug = slug or _NEW
     own = [item.model_copy(update={"trial": slug}) for item in evidence]
     weeds = {item.weed for item in own}
-    others = [item for item in evidence_of(store) if item.trial != slug and item.weed in weeds]
+    others = [item for item in evidence_of(store, weeds) if item.trial != slug]
     records, unused = moved_records([*own, *others])
     return TrialMoves(
         tuple(record for record in records if slug in {said.trial for said in record.trials}),

@@ -118,6 +118,8 @@ def open_store(
     ------
     InputError
         When the folder or database cannot be used, or comes from a newer version.
+    StoreFault
+        When another program holds it.
     """
     told = url or (os.environ.get(DATABASE_VARIABLE) if data is None and not demo else None) or None
     folder = data_folder(data, demo=demo)
@@ -129,6 +131,8 @@ def open_store(
         migrate(store, before_migration)
     except SQLAlchemyError as error:
         store.close()
+        if "database is locked" in str(error):
+            raise StoreFault(f"{store.where} is in use by another program: {_first_line(error)}; try again") from error
         what = f"{store.where} cannot be used as a store: {_first_line(error)}"
         raise InputError([FieldFault(field, what)]) from error
     except InputError as error:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from app.engine.house import Observed
+from app.engine.house import MOST_VARIANCE, Observed
 from app.trials.analysis import Rating, ratings
 from app.trials.fit import Fit, Floats, Table, TooFew, fitted
 from app.trials.trial import Treatment, Trial
@@ -107,6 +107,8 @@ def _means(base: KnowledgeBase, trial: Trial, rating: Rating) -> dict[str, tuple
         return {}
     on_log_odds = table.with_values(log_odds(table.values, base.parameter("evidence-rating-step")))
     least = base.parameter("evidence-plot-sd") ** 2
+    # Where plots are missing, blocks can carry a fitted mean beyond what anybody could rate.
+    end = float(log_odds(np.array([100.0]), base.parameter("evidence-rating-step"))[0])
     fit = _fit(on_log_odds) if trial.kind == "plots" else None
     found = {}
     for index, name in enumerate(table.names):
@@ -115,7 +117,8 @@ def _means(base: KnowledgeBase, trial: Trial, rating: Rating) -> dict[str, tuple
             mean, variance = float(fit.means[index]), float(fit.covariance[index, index])
         else:
             mean, variance = float(own.mean()), float(own.var(ddof=1)) / n if n > 1 else 0.0
-        found[name] = (mean, max(variance, least / n), float(table.of(name).mean()), n)
+        mean, variance = min(max(mean, -end), end), min(max(variance, least / n), MOST_VARIANCE)
+        found[name] = (mean, variance, float(table.of(name).mean()), n)
     return found
 
 

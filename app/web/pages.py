@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date
 from typing import Any
 from urllib.parse import urlencode
@@ -125,16 +126,19 @@ def _shelf() -> tuple[Product, ...]:
     return shelf_products(here())
 
 
-def _house() -> tuple[Observed, ...]:
-    """What the house's trials saw, read once for a page."""
-    if "house" not in g:
-        g.house = house.evidence_of(here())
-    found: tuple[Observed, ...] = g.house
+def _house(weeds: Collection[str] | None = None) -> tuple[Observed, ...]:
+    """What the house's trials saw of some weeds, or of any."""
+    found = house.evidence_of(here(), weeds)
+    g.house_sources = {**g.get("house_sources", {}), **house.sources_of(found)}
     return found
 
 
 def _house_source(key: str) -> Source:
-    return house.sources_of(_house())[key]
+    """A trial as a source; what the page has read already is not read again."""
+    if key not in g.get("house_sources", {}):
+        _house()
+    found: Source = g.house_sources[key]
+    return found
 
 
 def _refused(asked: Asked, error: InputError) -> tuple[str, int]:
@@ -281,7 +285,7 @@ def entry(kind: str, key: str) -> str:
 def _moved(kind: str, key: str) -> tuple[tuple[MovedRecord, ...], tuple[FigureUnused, ...]]:
     """What the house's trials do to the records of a weed or active."""
     if kind == "weeds":
-        return house.moved_records(_house(), weed=key)
+        return house.moved_records(_house({key}), weed=key)
     return house.moved_records(_house(), active=key) if kind == "actives" else ((), ())
 
 

@@ -111,7 +111,7 @@ def side_by_side() -> str | tuple[str, int] | BaseResponse:
     base = knowledge_service.knowledge_base()
     asked = read_sides(typed, request.args.getlist("surroundings"), base, date.today(), _typed_in())
     try:
-        found = compare(asked.checked(), lambda: shelf_products(here()), lambda: evidence_of(here()))
+        found = compare(asked.checked(), lambda: shelf_products(here()), lambda weeds: evidence_of(here(), weeds))
     except InputError as error:
         faults = asked.by_field(error.faults, _system())
         return render_template("side_by_side.html", compared=None, **_form(typed, asked, faults)), 422

@@ -159,9 +159,9 @@ def test_many_trials_outweigh_the_record_but_leave_sites_different(base: Knowled
     move = _one(made, *many)
     assert move.response.band[1] == pytest.approx(percent(2.2), abs=1)
     assert move.shrunk.weights[0] < 0.15
-    # From five trials on, how much sites differ is reckoned from them: here 0.6 either way, or none.
+    # How much sites differ is mostly told by them now: here 0.6 either way, or none.
     values = np.array([item.log_odds for item in many])
-    assert move.between == pytest.approx(between_trials(values, np.full(30, 0.04)))
+    assert move.between == pytest.approx(between_trials(values, np.full(30, 0.04)), rel=0.05)
     assert move.response.band[2] - move.response.band[0] > 100 * 2 * Z90 * math.sqrt(move.between) * 0.08
 
 

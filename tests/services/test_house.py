@@ -37,7 +37,7 @@ def seen(demo: Store) -> tuple[Observed, ...]:
 
 def _ranked(observed: tuple[Observed, ...] | None, **changes: Any) -> Recommendation:
     asked = plain(**{**HARD_STAGE, **changes})
-    return advice.recommend(asked, house=(lambda: observed) if observed is not None else None)
+    return advice.recommend(asked, house=(lambda _: observed) if observed is not None else None)
 
 
 def test_a_trial_moves_the_ranking_and_says_what_changed(seen: tuple[Observed, ...]) -> None:
@@ -103,7 +103,7 @@ def test_a_trial_at_another_stage_is_told_and_changes_nothing(seen: tuple[Observ
 
 def test_why_not_and_expect_count_them_too(seen: tuple[Observed, ...]) -> None:
     asked = {"situation": plain(**HARD_STAGE), "actives": ["quinclorac"]}
-    with_them, without = advice.why_not(asked, house=lambda: seen), advice.why_not(asked)
+    with_them, without = advice.why_not(asked, house=lambda _: seen), advice.why_not(asked)
     assert with_them.best is not None
     assert without.best is not None
     assert (with_them.best.control[0].likely or 0) > (without.best.control[0].likely or 0) + 5
@@ -116,7 +116,7 @@ def test_why_not_and_expect_count_them_too(seen: tuple[Observed, ...]) -> None:
         ]
     }
     question = {"situation": plain(**HARD_STAGE), "program": program, "days_after": 28}
-    more, less = advice.expect(question, house=lambda: seen), advice.expect(question)
+    more, less = advice.expect(question, house=lambda _: seen), advice.expect(question)
     assert (more.control[0].likely or 0) > (less.control[0].likely or 0) + 10
     assert more.control[0].basis == "house"
 

@@ -90,13 +90,17 @@ def test_what_is_told_of_a_treatment_is_no_guess(store: Store) -> None:
 
 
 def test_confirming_keeps_every_trial_as_it_was_read(store: Store) -> None:
-    assert confirm(store, TWO, seen={}) == Imported(("mill-field", "weir-bank"), (), ())
+    assert confirm(store, TWO, seen={}) == Imported(
+        ("mill-field", "weir-bank"), (), (), (("new", "mill-field"), ("new", "weir-bank"))
+    )
     with store.reading() as session:
         assert tuple(kept_trial(item) for item in kept.every(session)) == read_trials(TWO).trials
     again = preview(store, TWO)
     assert [item.status for item in again.trials] == ["unchanged", "unchanged"]
     assert again.seen == {"mill-field": 1, "weir-bank": 1}
-    assert confirm(store, TWO, seen=again.seen) == Imported((), (), ("mill-field", "weir-bank"))
+    assert confirm(store, TWO, seen=again.seen) == Imported(
+        (), (), ("mill-field", "weir-bank"), (("unchanged", "mill-field"), ("unchanged", "weir-bank"))
+    )
     assert versions(store) == {"mill-field": 1, "weir-bank": 1}
 
 
@@ -135,7 +139,9 @@ def test_a_name_that_is_kept_is_replaced_only_where_told(store: Store) -> None:
     with pytest.raises(InputError, match="kept already"):
         confirm(store, _both(CHANGED, OTHER))
     assert versions(store) == {"mill-field": 1}
-    assert confirm(store, text, seen=found.seen, replace=True) == Imported((), ("mill-field",), ())
+    assert confirm(store, text, seen=found.seen, replace=True) == Imported(
+        (), ("mill-field",), (), (("changed", "mill-field"),)
+    )
     assert trials.one(store, "mill-field").trial.plots[0].injury_pct == 4
     assert versions(store) == {"mill-field": 2}
 

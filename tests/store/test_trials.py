@@ -147,6 +147,21 @@ def test_of_two_that_bring_one_name_one_is_refused(store: Store) -> None:
     assert len(kept(store)) == 1
 
 
+def test_evidence_is_read_of_those_alone_that_name_a_weed(store: Store) -> None:
+    told = [("Alder", document(), [seen("henbit")]), ("Fennick", document(), EVIDENCE)]
+    with store.session() as session:
+        trials.insert(session, told, NOW)
+    with store.reading() as session:
+        names = {
+            key: [name for _, name, _ in trials.evidence(session, {key})] for key in ("henbit", "dandelion", "violet")
+        }
+        assert names == {"henbit": ["Alder"], "dandelion": ["Fennick"], "violet": []}
+        assert len(trials.evidence(session, {"henbit", "wild-violet"})) == 2
+        assert trials.evidence(session, set()) == ()
+        # Signs that stand for any text in a search stand for themselves here.
+        assert trials.evidence(session, {"%", "_enbit"}) == ()
+
+
 def test_evidence_is_read_without_the_documents(store: Store) -> None:
     put(store, "Fennick", "Alder")
     asked = list[str]()
@@ -211,6 +226,9 @@ def with_trial(data: bytes, **told: object) -> bytes:
         ({"evidence": [1]}, "trial that cannot be used"),
         ({"evidence": [seen("wild-violet", variance=0.0)]}, "trial that cannot be used"),
         ({"evidence": [seen("wild-violet", log_odds="much")]}, "trial that cannot be used"),
+        ({"evidence": [seen("wild-violet", log_odds=1e300)]}, "trial that cannot be used"),
+        ({"evidence": [seen("wild-violet", variance=5e-324)]}, "trial that cannot be used"),
+        ({"evidence": [seen("wild-violet", stage="x" * 41)]}, "trial that cannot be used"),
         ({"version": "1"}, "does not hold what it should in version"),
         ({"name": None}, "does not hold what it should in name"),
     ],

@@ -105,3 +105,11 @@ def test_a_weed_that_is_not_known_moves_nothing(base: KnowledgeBase) -> None:
     trial = Trial.model_validate_json(text)
     assert observations(base, trial) == ()
     assert {item.why for item in silent(base, trial)} == {"the knowledge base does not hold this weed"}
+
+
+def test_a_fitted_mean_never_lies_beyond_what_can_be_rated(base: KnowledgeBase) -> None:
+    told: dict[str, tuple[float | None, ...]] = {"2,4-D": (None, None, 100, 100), "triclopyr": (100, 100, 0, 0)}
+    found = observations(base, _trial(told))
+    end = math.log(102.5 / 2.5)
+    assert max(abs(item.log_odds) for item in found) <= end + 1e-12
+    assert all(0 < item.variance <= 1e4 for item in found)
