@@ -106,7 +106,7 @@ def day(cell: str) -> Date:
 def design(cell: str) -> Design:
     """The design of a trial."""
     if (found := _DESIGNS.get(plain(cell))) is None:
-        what = "write rcbd (randomized complete blocks) or crd (completely randomized)"
+        what = "write rcbd (randomised complete blocks) or crd (completely randomised)"
         raise Unreadable(f"{_short(cell)} is no design that this knows; {what}")
     return found
 

@@ -16,7 +16,7 @@ from knowledge.base import KnowledgeBase
 
 ALPHAS = ("0.10", "0.05", "0.01")
 KIND_WORDS = {"plots": "plots with a check", "lawns": "treated lawns"}
-DESIGN_WORDS = {"rcbd": "Randomized complete blocks", "crd": "Completely randomized"}
+DESIGN_WORDS = {"rcbd": "Randomised complete blocks", "crd": "Completely randomised"}
 # What the means stand on, and what a difference of them is counted in.
 UNIT_OF_SCALE: dict[Scale, str] = {"percent": "points", "arcsine": "degrees"}
 

@@ -70,7 +70,7 @@ _ABOUT: dict[str, tuple[str, str]] = {
     "applied": ("Day of the application, YYYY-MM-DD", "2026-05-20"),
     "season": ("Season of the application; some records hold in their own season alone", "late spring"),
     "design": (
-        "rcbd (randomized complete blocks) or crd (completely randomized); read off the plots where empty",
+        "rcbd (randomised complete blocks) or crd (completely randomised); read off the plots where empty",
         "rcbd",
     ),
     "kind": ("plots, or lawns for treated lawns rated without a check", "plots"),

@@ -112,9 +112,28 @@ def test_headings_that_do_not_fit_are_asked_after(client: FlaskClient, store: St
     shown = client.post("/trials/import/columns", data={**told, **known, "design": "crd"})
     assert shown.status_code == 200
     shown_text = whole(shown.get_data(as_text=True))
-    assert "Completely randomi" in shown_text
+    assert "Completely randomised" in shown_text
     assert client.post("/trials/import/confirm", data={"key": key_in(shown_text)}).status_code == 303
     assert trials.one(store, "mill-field").trial.design == "crd"
+
+
+def test_ratings_under_a_heading_of_their_own_beside_an_empty_cover_column_are_asked_after(
+    client: FlaskClient, store: Store
+) -> None:
+    text = trial_sheet("Mill Field", cover_pct="").replace("control_pct", "Gone by eye", 1)
+    status, asked = sent_file(client, text)
+    assert status == 422
+    assert "Which column is which?" in asked
+    assert "'cover_pct' is empty; say which of the columns that are not read (Gone by eye)" in asked
+    assert 'id="columns.control_pct-fault"' in asked
+    known = {f"columns.{name}": name for name in ("trial", "weed", "days_after", "treatment", "rep", "cover_pct")}
+    still = client.post("/trials/import/columns", data={"key": key_in(asked), **known})
+    assert still.status_code == 422
+    assert "Which column is which?" in still.get_data(as_text=True)
+    told = {"key": key_in(asked), **known, "columns.control_pct": "Gone by eye"}
+    shown = client.post("/trials/import/columns", data=told)
+    assert "Keep 1 trial" in whole(shown.get_data(as_text=True))
+    assert trials.listing(store) == ()
 
 
 def test_columns_are_asked_after_where_that_is_wanted(client: FlaskClient) -> None:
