@@ -86,10 +86,15 @@ def picture(slug: str, what: str, kind: str) -> Response:
 
 def pictured(found: Picture, kind: str, name: str) -> Response:
     """A picture as a response; a file to be kept where that is asked."""
-    answered = Response(found.svg() if kind == "svg" else found.png(), mimetype=_KINDS[kind])
+    answered = Response(found.svg(narrow=_narrow()) if kind == "svg" else found.png(), mimetype=_KINDS[kind])
     if request.args.get("download"):
         answered.headers["Content-Disposition"] = f'attachment; filename="{name}.{kind}"'
     return answered
+
+
+def _narrow() -> bool:
+    """Whether a picture is asked for that can be read on a phone."""
+    return request.args.get("narrow") == "1"
 
 
 def _count(name: str) -> int | None:

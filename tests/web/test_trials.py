@@ -235,6 +235,23 @@ def test_a_picture_is_seen_or_taken(filled: FlaskClient, what: str, kind: str) -
     assert "attachment" in filled.get(f"{path}&download=yes").headers["Content-Disposition"]
 
 
+def test_charts_that_a_phone_shows_have_a_narrow_form(filled: FlaskClient) -> None:
+    pages = (VIOLET, "/trials/larkmere-violet-rates-2026", "/trials/synthesis?weed=wild-violet&treatment=triclopyr")
+    for path, what in zip(pages, ("course", "dose", "forest"), strict=True):
+        found = filled.get(path).get_data(as_text=True)
+        source = re.search(
+            rf'<source media="[^"]*max-width[^"]*" srcset="([^"]+/{what}\.svg[^"]*narrow=1)"><img', found
+        )
+        assert source is not None
+        address = unescape(source.group(1))
+        narrow, wide = (filled.get(at).data for at in (address, address.removesuffix("&narrow=1")))
+        widths = [float(re.search(rb'width="([\d.]+)pt"', svg).group(1)) for svg in (narrow, wide)]  # type: ignore[union-attr]
+        assert widths[1] / widths[0] == pytest.approx(1600 / 720)
+    bars = re.search(r'<figure class="chart bars">.*?</figure>', filled.get(VIOLET).get_data(as_text=True), re.DOTALL)
+    assert bars is not None
+    assert "narrow" not in bars.group()
+
+
 def test_a_curve_over_rates_has_its_picture_and_its_table(filled: FlaskClient) -> None:
     text = page(filled, "/trials/larkmere-violet-rates-2026")
     assert "ED50" in text
