@@ -235,6 +235,29 @@ def test_a_picture_is_seen_or_taken(filled: FlaskClient, what: str, kind: str) -
     assert "attachment" in filled.get(f"{path}&download=yes").headers["Content-Disposition"]
 
 
+@pytest.mark.parametrize(
+    "path",
+    [f"{VIOLET}/bars.svg?weed=wild-violet", "/trials/synthesis/forest.svg?weed=wild-violet&treatment=triclopyr"],
+)
+def test_a_picture_seen_again_is_neither_reckoned_nor_sent(
+    filled: FlaskClient, monkeypatch: pytest.MonkeyPatch, path: str
+) -> None:
+    first = filled.get(path)
+    assert (first.status_code, first.headers["Cache-Control"]) == (200, "private, no-cache")
+    told = {"If-None-Match": first.headers["ETag"]}
+    with monkeypatch.context() as patch:
+        patch.setattr("app.services.trials.picture_of", None)
+        patch.setattr("app.services.trials.synthesis", None)
+        again = filled.get(path, headers=told)
+    assert (again.status_code, again.data, again.headers["ETag"]) == (304, b"", first.headers["ETag"])
+    assert filled.get(f"{path}&alpha=0.01", headers=told).status_code == 200
+    changed = filled.get(f"{VIOLET}/edit").get_data(as_text=True)
+    fields = dict(re.findall(r'<input[^>]* name="([^"]+)"[^>]* value="([^"]*)"', changed))
+    assert filled.get(VIOLET).headers["Cache-Control"] == "no-store"
+    assert filled.post(f"{VIOLET}/remove", data={"version": fields["version"]}).status_code == 303
+    assert filled.get(path, headers=told).status_code in (200, 404)
+
+
 def test_charts_that_a_phone_shows_have_a_narrow_form(filled: FlaskClient) -> None:
     pages = (VIOLET, "/trials/larkmere-violet-rates-2026", "/trials/synthesis?weed=wild-violet&treatment=triclopyr")
     for path, what in zip(pages, ("course", "dose", "forest"), strict=True):
