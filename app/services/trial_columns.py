@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from app.engine.errors import FieldFault, InputError
 from app.engine.understood import nearest
 from app.services.csv_text import refused
+from app.services.trial_cells import is_blank
 
 # Known name -> the heading in the file; an empty heading leaves a column out.
 Columns = dict[str, str]
@@ -44,6 +45,7 @@ HEADINGS: dict[str, tuple[str, ...]] = {
     "kind": ("trialkind", "kindoftrial"),
 }  # fmt: skip
 KNOWN = tuple(HEADINGS)
+RATINGS = ("control_pct", "cover_pct")
 NEEDED = ("trial", "weed", "days_after", "treatment", "rep", "control_pct")
 
 
@@ -108,6 +110,25 @@ def columns_of(header: Sequence[str], told: Mapping[str, str] | None = None) -> 
         need = f"the columns needed are {', '.join(NEEDED)}"
         raise refused(f"no column is found for {', '.join(missing)}; {need}, and the first line has {heads}")
     return found
+
+
+def refuse_unrated(header: Sequence[str], at: Mapping[str, int], rows: Sequence[Sequence[str]]) -> None:
+    """Refuse a file without any rating where they may stand under a heading that is not known.
+
+    Raises
+    ------
+    InputError
+        At `columns.control_pct`, since the user can say which heading it is.
+    """
+    held = [at[name] for name in RATINGS if name in at]
+    others = [shown(head) for index, head in enumerate(header) if head.strip() and index not in at.values()]
+    rated = any(index < len(cells) and not is_blank(cells[index]) for cells in rows for index in held)
+    if rated or not others:
+        return
+    empty = " and ".join(f"'{shown(header[index])}'" for index in held)
+    say = f"no row holds a rating, for {empty} {'is' if len(held) == 1 else 'are'} empty"
+    which = f"say which of the columns that are not read ({', '.join(others)[:200]}) holds the control seen"
+    raise InputError([FieldFault("columns.control_pct", f"{say}; {which}, or fill it in")])
 
 
 def _told(headings: Sequence[str], told: Mapping[str, str]) -> dict[str, int]:

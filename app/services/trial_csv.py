@@ -16,7 +16,7 @@ from app.services import trial_cells as cells_of
 from app.services.csv_text import MAX_BYTES, parting, records, refused
 from app.services.knowledge_service import knowledge_base
 from app.services.label_text import Unreadable
-from app.services.trial_columns import columns_of, is_known, shown
+from app.services.trial_columns import columns_of, is_known, refuse_unrated, shown
 from app.services.trial_names import CHECKS, names_in, plain
 from app.services.trial_treatments import Guessed, Told, treatment_of
 from app.services.validation import validated
@@ -107,7 +107,7 @@ def read_trials(text: str, columns: Mapping[str, str] | None = None, design: Des
     ------
     InputError
         Where the file as a whole cannot be used: a needed column missing or meant twice, no row,
-        too many rows, no text.
+        no rating in any row, too many rows, no text.
     """
     found, header, sign = _opened(text, columns)
     at = columns_of(header, columns)
@@ -118,6 +118,7 @@ def read_trials(text: str, columns: Mapping[str, str] | None = None, design: Des
         rows.append(row)
     if not rows:
         raise refused("the file holds headings but no plot")
+    refuse_unrated(header, at, [cells for _, cells in rows])
     reader = _Reader(knowledge_base(), [shown(cell) for cell in header], at, decimal_comma=sign == ";")
     for line, cells in rows:
         reader.read(line, cells)

@@ -7,8 +7,10 @@ from typing import Literal, get_args
 from app.engine.errors import FieldFault, InputError, UnknownId
 from app.engine.understood import nearest
 from app.services.knowledge_service import knowledge_base
+from app.trials.analysis import report as reported
 from app.trials.output import Analysis, TrialReport
 from app.trials.pictures import Picture, bars, course, dose
+from app.trials.trial import Trial
 
 Shown = Literal["means", "course", "dose"]
 
@@ -47,6 +49,26 @@ def picture_in(report: TrialReport, what: str, weed: str, days_after: int | None
         raise UnknownId("rating date", str(at), tuple(str(day) for day in days), _of(report))
     analysis = analyses[days.index(at)]
     return bars(analysis) if what == "means" else _dose(report, analysis, curve)
+
+
+def picture_of(
+    trial: Trial, what: str, weed: str, days_after: int | None = None, curve: int = 1, alpha: float = 0.05
+) -> Picture:
+    """A picture of a trial, of which no more is analysed than the picture shows; see `picture_in`.
+
+    Raises
+    ------
+    InputError
+        For an alpha out of range, or what is no picture.
+    UnknownId
+        Where the trial holds no such weed, date, course or curve.
+    """
+    held = {plot.days_after for plot in trial.plots if plot.weed == weed}
+    day = max(held, default=None) if days_after is None else days_after
+    # Where the date is none of the trial, all of them are needed to say which there are.
+    only = day if what != "course" and day in held else None
+    told = reported(knowledge_base(), trial, alpha, weed=weed if held else None, days_after=only)
+    return picture_in(told, what, weed, days_after, curve)
 
 
 def _course(report: TrialReport, weed: str, design_text: str) -> Picture:

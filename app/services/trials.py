@@ -18,7 +18,7 @@ from app.services.trial_checks import analysed
 from app.services.trial_csv import no_faults, read_trials
 from app.services.trial_import import confirm, document_of, evidence_rows, kept_trial, missing_plots
 from app.services.trial_names import names_in
-from app.services.trial_pictures import picture_in
+from app.services.trial_pictures import picture_of
 from app.services.trial_treatments import Guessed
 from app.services.validation import validated
 from app.store import trials as kept
@@ -148,7 +148,7 @@ def picture(
     curve: int = 1,
     alpha: float = 0.05,
 ) -> Picture:
-    """A picture of a kept trial; see `trial_pictures.picture_in`.
+    """A picture of a kept trial; see `trial_pictures.picture_of`.
 
     Raises
     ------
@@ -157,7 +157,7 @@ def picture(
     InputError
         For an alpha out of range, or what is no picture.
     """
-    return picture_in(report_of(store, slug, alpha), what, weed, days_after, curve)
+    return picture_of(kept_trial(_stored(store, slug)), what, weed, days_after, curve, alpha)
 
 
 def synthesis(

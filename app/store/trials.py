@@ -51,6 +51,14 @@ def by_slug(session: Session, slug: str) -> Stored:
     return _stored(row)
 
 
+def states(session: Session, slug: str | None = None) -> tuple[tuple[str, int, datetime], ...]:
+    """Id, version and last change of every trial, or of one, by id; no document is read."""
+    columns = select(TrialRow.slug, TrialRow.version, TrialRow.changed_at).order_by(TrialRow.slug)
+    if slug is not None:
+        columns = columns.where(TrialRow.slug == slug if is_slug(slug) else false())
+    return tuple((key, version, changed_at) for key, version, changed_at in session.execute(columns))
+
+
 def evidence(session: Session, naming: Collection[str] | None = None) -> tuple[tuple[str, str, Evidence], ...]:
     """Id, name and evidence of every trial, by name; no document is read.
 

@@ -86,7 +86,14 @@ def _fault(trial: Trial, weed: str, days: int, error: ValueError) -> InputError:
     return InputError([FieldFault("plots", f"{trial.name}, {weed}, {days} days after application: {error}")])
 
 
-def report(base: KnowledgeBase, trial: Trial, alpha: float = 0.05) -> TrialReport:
+def report(
+    base: KnowledgeBase,
+    trial: Trial,
+    alpha: float = 0.05,
+    *,
+    weed: str | None = None,
+    days_after: int | None = None,
+) -> TrialReport:
     """Analyse a trial.
 
     Parameters
@@ -95,6 +102,10 @@ def report(base: KnowledgeBase, trial: Trial, alpha: float = 0.05) -> TrialRepor
         For the names of the weeds.
     alpha : float
         Error rate, between 0.0001 and 0.5.
+    weed : str, optional
+        Analyse this weed alone; its figures are those of the whole report.
+    days_after : int, optional
+        Analyse this rating date alone; a course over the dates is then left out.
 
     Raises
     ------
@@ -104,7 +115,10 @@ def report(base: KnowledgeBase, trial: Trial, alpha: float = 0.05) -> TrialRepor
     """
     if not LEAST_ALPHA <= alpha <= MOST_ALPHA:
         raise InputError([FieldFault("alpha", f"must lie between {LEAST_ALPHA} and {MOST_ALPHA}, for example 0.05")])
-    found = ratings(trial)
+    # Design and layout are read off all plots, whatever is left out afterwards.
+    found = tuple(
+        rating for rating in ratings(trial) if weed in (None, rating.weed) and days_after in (None, rating.days)
+    )
     warned = cautions.of_trial(trial.applied.year if trial.applied is not None else None)
     common = {
         "trial": trial.name,
@@ -119,7 +133,7 @@ def report(base: KnowledgeBase, trial: Trial, alpha: float = 0.05) -> TrialRepor
     by_weed: dict[str, list[Rating]] = {}
     for rating in found:
         by_weed.setdefault(rating.weed, []).append(rating)
-    courses = [_course(base, trial, own, alpha) for own in by_weed.values()]
+    courses = [_course(base, trial, own, alpha) for own in by_weed.values()] if days_after is None else []
     return TrialReport(
         **common, analyses=analyses, courses=tuple(c for c in courses if c is not None), lawns=(), warnings=warned
     )

@@ -150,5 +150,6 @@ def _headers(response: Response) -> Response:
     response.headers["Cross-Origin-Resource-Policy"] = "same-origin"
     response.headers["X-Frame-Options"] = "DENY"
     if request.endpoint != "static":
-        response.headers["Cache-Control"] = "no-store"
+        # A view that lets the browser keep what it answered says so itself.
+        response.headers.setdefault("Cache-Control", "no-store")
     return response

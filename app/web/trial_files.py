@@ -68,6 +68,8 @@ def preview() -> Page:
     try:
         return _previewed(text, {}, None)
     except InputError as error:
+        if faults := _of_columns(error):
+            return _columns(_waiting(text), headings, guessed_columns(headings), faults=faults), 422
         return _chooser(error.faults[0].message), 422
 
 
@@ -85,12 +87,14 @@ def preview_by_columns() -> Page:
     try:
         columns_of(headings, told)
     except InputError as error:
-        faults = {fault.path: fault.message for fault in error.faults if fault.path.startswith("columns.")}
+        faults = _of_columns(error)
         why = "" if faults else error.faults[0].message
         return _columns(key, headings, told, why=why, faults=faults, design=design), 422
     try:
         shown = _previewed(waiting.text, told, cast("Design | None", design if design in _DESIGNS else None))
     except InputError as error:
+        if faults := _of_columns(error):
+            return _columns(key, headings, told, faults=faults, design=design), 422
         return _chooser(error.faults[0].message), 422
     trial_import.forget_pending(here(), key)
     return shown
@@ -117,6 +121,11 @@ def confirm() -> Page:
         return redirect(f"/trials/{kept[0]}?told=kept", code=303)
     counts = f"new={len(done.new)}&replaced={len(done.replaced)}&unchanged={len(done.unchanged)}"
     return redirect(f"/trials?told=imported&{counts}", code=303)
+
+
+def _of_columns(error: InputError) -> dict[str, str]:
+    """What is wrong with the columns as they were taken, by field."""
+    return {fault.path: fault.message for fault in error.faults if fault.path.startswith("columns.")}
 
 
 def _waiting(text: str) -> str:

@@ -147,7 +147,13 @@ def signed(value: float) -> str:
 
 
 def tight(text: str) -> str:
-    """A sentence in which no percent sign is parted from its figure."""
+    """A sentence in which no percent sign is parted from its figure, nor a probability from its sign.
+
+    >>> tight("80 % (p < 0.001)").split(" ")
+    ['80\xa0%', '(p\xa0<\xa00.001)']
+    """
+    for sign in "<=":
+        text = text.replace(f"(p {sign} ", f"(p\u00a0{sign}\u00a0")
     return text.replace(" %", "\u00a0%")
 
 

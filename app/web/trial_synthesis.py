@@ -10,6 +10,7 @@ from app.engine.errors import FieldFault, InputError
 from app.services import trials
 from app.services.trial_choices import pooling
 from app.trials.output import Synthesis
+from app.trials.pictures import Picture
 from app.trials.trial import CHECK
 from app.web import trial_show
 from app.web.security import here
@@ -45,10 +46,13 @@ def forest(kind: str) -> Response:
     """The picture of the synthesis."""
     if kind not in ("svg", "png"):
         abort(404)
-    try:
-        found = trials.synthesis_picture(here(), **_question(_asked()))
-    except InputError as error:
-        abort(404, description=str(error))
+
+    def found() -> Picture:
+        try:
+            return trials.synthesis_picture(here(), **_question(_asked()))
+        except InputError as error:
+            abort(404, description=str(error))
+
     return pictured(found, kind, "trials-weighed-together")
 
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from flask import Blueprint, Response, abort, redirect, render_template, request
 from werkzeug.wrappers import Response as BaseResponse
 
 from app.engine.errors import InputError, UnknownId
 from app.services import knowledge_service, trials
+from app.services.trial_marks import mark_of
 from app.services.trial_moves import moves_of_trial, records_by_trial
 from app.store.changed import Changed
 from app.trials.pictures import Picture
@@ -72,24 +75,46 @@ def picture(slug: str, what: str, kind: str) -> Response:
     """A picture of a trial, to be seen in its page or passed on."""
     if what not in _PICTURES or kind not in _KINDS:
         abort(404)
-    found = trials.picture(
-        here(),
-        slug,
-        _PICTURES[what],
-        request.args.get("weed", "")[:80],
-        _count("days_after"),
-        curve=_count("curve") or 1,
-        alpha=float(told_alpha()),
-    )
-    return pictured(found, kind, f"{slug}-{what}")
+
+    def found() -> Picture:
+        return trials.picture(
+            here(),
+            slug,
+            _PICTURES[what],
+            request.args.get("weed", "")[:80],
+            _count("days_after"),
+            curve=_count("curve") or 1,
+            alpha=float(told_alpha()),
+        )
+
+    return pictured(found, kind, f"{slug}-{what}", slug)
 
 
-def pictured(found: Picture, kind: str, name: str) -> Response:
-    """A picture as a response; a file to be kept where that is asked."""
-    answered = Response(found.svg() if kind == "svg" else found.png(), mimetype=_KINDS[kind])
+def pictured(find: Callable[[], Picture], kind: str, name: str, slug: str | None = None) -> Response:
+    """A picture as a response; a file to be kept where that is asked.
+
+    A browser may keep it, but asks each time; nothing is reckoned where it holds the picture of the trial
+    (of every trial where none is named) as it stands.
+    """
+    mark = mark_of(here(), request.full_path, slug)
+    if request.if_none_match.contains(mark):
+        return _to_be_asked_for(Response(status=304), mark)
+    found = find()
+    answered = Response(found.svg(narrow=_narrow()) if kind == "svg" else found.png(), mimetype=_KINDS[kind])
     if request.args.get("download"):
         answered.headers["Content-Disposition"] = f'attachment; filename="{name}.{kind}"'
+    return _to_be_asked_for(answered, mark)
+
+
+def _to_be_asked_for(answered: Response, mark: str) -> Response:
+    answered.set_etag(mark)
+    answered.headers["Cache-Control"] = "private, no-cache"
     return answered
+
+
+def _narrow() -> bool:
+    """Whether a picture is asked for that can be read on a phone."""
+    return request.args.get("narrow") == "1"
 
 
 def _count(name: str) -> int | None:

@@ -316,6 +316,18 @@ def test_what_is_told_of_columns_must_be_right() -> None:
     assert read_trials(sheet({"injury_pct": "9"}), {"injury_pct": ""}).trials[0].plots[0].injury_pct is None
 
 
+def test_ratings_under_an_unknown_heading_are_asked_after() -> None:
+    told = refusal(sheet({"control_pct": "NA", "cover_pct": "", "seen": "80"}))
+    assert "columns.control_pct: no row holds a rating, for 'control_pct' and 'cover_pct' are empty" in told
+    assert read_trials(sheet({"control_pct": "", "seen": "80"}, {"rep": "2", "control_pct": "0"})).trials
+
+
+@pytest.mark.parametrize("z", ["s", "z"])
+def test_designs_are_read_in_both_spellings(z: str) -> None:
+    assert only(design=f"Randomi{z}ed complete blocks").design == "rcbd"
+    assert only(design=f"completely randomi{z}ed").design == "crd"
+
+
 def test_unknown_columns_are_ignored_and_said() -> None:
     assert read_trials(sheet({"remarks": "=wet", "plot": "101"})).ignored == ("remarks", "plot")
 

@@ -112,9 +112,28 @@ def test_headings_that_do_not_fit_are_asked_after(client: FlaskClient, store: St
     shown = client.post("/trials/import/columns", data={**told, **known, "design": "crd"})
     assert shown.status_code == 200
     shown_text = whole(shown.get_data(as_text=True))
-    assert "Completely randomi" in shown_text
+    assert "Completely randomised" in shown_text
     assert client.post("/trials/import/confirm", data={"key": key_in(shown_text)}).status_code == 303
     assert trials.one(store, "mill-field").trial.design == "crd"
+
+
+def test_ratings_under_a_heading_of_their_own_beside_an_empty_cover_column_are_asked_after(
+    client: FlaskClient, store: Store
+) -> None:
+    text = trial_sheet("Mill Field", cover_pct="").replace("control_pct", "Gone by eye", 1)
+    status, asked = sent_file(client, text)
+    assert status == 422
+    assert "Which column is which?" in asked
+    assert "'cover_pct' is empty; say which of the columns that are not read (Gone by eye)" in asked
+    assert 'id="columns.control_pct-fault"' in asked
+    known = {f"columns.{name}": name for name in ("trial", "weed", "days_after", "treatment", "rep", "cover_pct")}
+    still = client.post("/trials/import/columns", data={"key": key_in(asked), **known})
+    assert still.status_code == 422
+    assert "Which column is which?" in still.get_data(as_text=True)
+    told = {"key": key_in(asked), **known, "columns.control_pct": "Gone by eye"}
+    shown = client.post("/trials/import/columns", data=told)
+    assert "Keep 1 trial" in whole(shown.get_data(as_text=True))
+    assert trials.listing(store) == ()
 
 
 def test_columns_are_asked_after_where_that_is_wanted(client: FlaskClient) -> None:
@@ -214,6 +233,46 @@ def test_a_picture_is_seen_or_taken(filled: FlaskClient, what: str, kind: str) -
     assert seen.data.startswith(b"<?xml" if kind == "svg" else b"\x89PNG")
     assert "Content-Disposition" not in seen.headers
     assert "attachment" in filled.get(f"{path}&download=yes").headers["Content-Disposition"]
+
+
+@pytest.mark.parametrize(
+    "path",
+    [f"{VIOLET}/bars.svg?weed=wild-violet", "/trials/synthesis/forest.svg?weed=wild-violet&treatment=triclopyr"],
+)
+def test_a_picture_seen_again_is_neither_reckoned_nor_sent(
+    filled: FlaskClient, monkeypatch: pytest.MonkeyPatch, path: str
+) -> None:
+    first = filled.get(path)
+    assert (first.status_code, first.headers["Cache-Control"]) == (200, "private, no-cache")
+    told = {"If-None-Match": first.headers["ETag"]}
+    with monkeypatch.context() as patch:
+        patch.setattr("app.services.trials.picture_of", None)
+        patch.setattr("app.services.trials.synthesis", None)
+        again = filled.get(path, headers=told)
+    assert (again.status_code, again.data, again.headers["ETag"]) == (304, b"", first.headers["ETag"])
+    assert filled.get(f"{path}&alpha=0.01", headers=told).status_code == 200
+    changed = filled.get(f"{VIOLET}/edit").get_data(as_text=True)
+    fields = dict(re.findall(r'<input[^>]* name="([^"]+)"[^>]* value="([^"]*)"', changed))
+    assert filled.get(VIOLET).headers["Cache-Control"] == "no-store"
+    assert filled.post(f"{VIOLET}/remove", data={"version": fields["version"]}).status_code == 303
+    assert filled.get(path, headers=told).status_code in (200, 404)
+
+
+def test_charts_that_a_phone_shows_have_a_narrow_form(filled: FlaskClient) -> None:
+    pages = (VIOLET, "/trials/larkmere-violet-rates-2026", "/trials/synthesis?weed=wild-violet&treatment=triclopyr")
+    for path, what in zip(pages, ("course", "dose", "forest"), strict=True):
+        found = filled.get(path).get_data(as_text=True)
+        source = re.search(
+            rf'<source media="[^"]*max-width[^"]*" srcset="([^"]+/{what}\.svg[^"]*narrow=1)"><img', found
+        )
+        assert source is not None
+        address = unescape(source.group(1))
+        narrow, wide = (filled.get(at).data for at in (address, address.removesuffix("&narrow=1")))
+        widths = [float(re.search(rb'width="([\d.]+)pt"', svg).group(1)) for svg in (narrow, wide)]  # type: ignore[union-attr]
+        assert widths[1] / widths[0] == pytest.approx(1600 / 720)
+    bars = re.search(r'<figure class="chart bars">.*?</figure>', filled.get(VIOLET).get_data(as_text=True), re.DOTALL)
+    assert bars is not None
+    assert "narrow" not in bars.group()
 
 
 def test_a_curve_over_rates_has_its_picture_and_its_table(filled: FlaskClient) -> None:

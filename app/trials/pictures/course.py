@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from app.trials.output import Course, MeanRow
-from app.trials.pictures.course_lines import AXIS, NAMES, Line, lines_on
+from app.trials.pictures.course_lines import AXIS, NAMES, NARROW_NAMES, Line, lines_on
 from app.trials.pictures.paper import (
     MOST_DRAWN,
+    NARROW,
+    SMALL,
+    WIDTH,
     opened,
     plain,
     sheet,
@@ -56,24 +60,25 @@ def course(course: Course, design_text: str = "") -> Picture:
         f"Left out of this picture: {counted(left, 'treatment')} that ended lower." if left > 0 else "",
     )
 
-    def draw() -> Figure:
+    def draw(width: float = WIDTH) -> Figure:
+        room = NAMES if width > NARROW else NARROW_NAMES
         lines = tuple(
-            Line(treatment, points, wrapped(treatment, NAMES), _average(means.get(treatment)))
+            Line(treatment, points, wrapped(treatment, room), _average(means.get(treatment), room))
             for treatment, points in ordered[:MOST_DRAWN]
         )
-        page = sheet(title, under, foot, max(440.0, sum(line.tall for line in lines)) + AXIS)
+        page = sheet(title, under, foot, max(440.0, sum(line.tall for line in lines)) + AXIS, width)
         lines_on(page, lines, f"control of {weed} [%]")
         return page.figure
 
-    return Picture(title, _alt(course, ordered, means), draw)
+    return Picture(title, _alt(course, ordered, means), draw, partial(draw, NARROW))
 
 
-def _average(row: MeanRow | None) -> str:
+def _average(row: MeanRow | None, room: float) -> tuple[str, ...]:
     if row is None:
-        return ""
+        return ()
     letter = f" {shortened(row.letter_lsd)}" if row.letter_lsd else ""
     small = f" (HSD {shortened(row.letter_hsd)})" if row.letter_hsd and row.letter_hsd != row.letter_lsd else ""
-    return f"average {percent(row.mean)}{letter}{small}"
+    return wrapped(f"average {percent(row.mean)}{letter}{small}", room, SMALL)
 
 
 def _alt(course: Course, ordered: list[tuple[str, tuple[tuple[int, float], ...]]], means: dict[str, MeanRow]) -> str:

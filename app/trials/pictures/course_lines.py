@@ -12,12 +12,10 @@ from app.trials.pictures.paper import (
     LABEL,
     LEADING,
     LINE,
-    MARGIN,
     MOSS,
     OCHRE,
     PAPER,
     SMALL,
-    WIDTH,
     Sheet,
     say,
     tall,
@@ -33,7 +31,9 @@ if TYPE_CHECKING:
 DASHES = ((0, ()), (0, (6, 2)), (0, (1, 1.6)), (0, (7, 2, 1, 2)), (0, (3, 3)))
 MARKERS = ("o", "s", "^", "D", "v", "X", "P", "<", "p")
 _INKS = (INK, MOSS, CLAY, OCHRE)
-NAMES, _SAMPLE, AXIS, _LEFT = 440.0, 64.0, 92.0, MARGIN + 84
+NAMES, _SAMPLE, AXIS, _LEFT = 440.0, 64.0, 92.0, 84.0
+# On a narrow sheet names stand in a slim column, and the picture grows downward instead.
+NARROW_NAMES = 230.0
 
 
 @dataclass(frozen=True)
@@ -43,19 +43,20 @@ class Line:
     treatment: str
     points: tuple[tuple[int, float], ...]
     name: tuple[str, ...]
-    average: str
+    average: tuple[str, ...]
 
     @property
     def tall(self) -> float:
-        return tall(self.name) + (SMALL * LEADING if self.average else 0) + 12
+        return tall(self.name) + tall(self.average, SMALL) + 12
 
 
 def lines_on(page: Sheet, lines: tuple[Line, ...], title: str) -> None:
     """Draw lines on a sheet, their labels at the right."""
     column = max(width_of(text) for line in lines for text in line.name)
-    column = max(column, *(width_of(line.average, SMALL) for line in lines)) + _SAMPLE + 56
-    height, width = page.height - AXIS, WIDTH - MARGIN - column - _LEFT
-    _draw(page.axes(_LEFT, page.top, width, height), lines, height, width, title)
+    column = max([column, *(width_of(text, SMALL) for line in lines for text in line.average)]) + _SAMPLE + 56
+    left = page.margin + _LEFT
+    height, width = page.height - AXIS, page.width - page.margin - column - left
+    _draw(page.axes(left, page.top, width, height), lines, height, width, title)
 
 
 def _draw(axes: Axes, lines: tuple[Line, ...], height: float, width: float, title: str) -> None:
@@ -122,5 +123,6 @@ def _line(axes: Axes, index: int, line: Line, places: list[tuple[float, float]],
     for text in line.name:
         say(axes, end + 14, top + LABEL * LEADING / 2, text)
         top += LABEL * LEADING
-    if line.average:
-        say(axes, end + 14, top + SMALL * LEADING / 2, line.average, size=SMALL, ink=INK_2)
+    for text in line.average:
+        say(axes, end + 14, top + SMALL * LEADING / 2, text, size=SMALL, ink=INK_2)
+        top += SMALL * LEADING

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
+from itertools import accumulate
 from typing import TYPE_CHECKING
 
 from app.trials.output import DoseCurve, Effective
@@ -10,8 +12,10 @@ from app.trials.pictures.dose_marks import axes_of, interval, marked_on, named, 
 from app.trials.pictures.paper import (
     CLAY,
     LEADING,
-    MARGIN,
+    NARROW,
+    SMALL,
     WIDTH,
+    margin_of,
     opened,
     plain,
     say,
@@ -25,7 +29,7 @@ from app.trials.pictures.words import confidence, counted, days, design_in_short
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-_LEFT, _LEAST, _AXIS, _BAND = MARGIN + 110, 420.0, 96.0, 62.0
+_LEFT, _LEAST, _AXIS, _BAND = 110.0, 420.0, 96.0, 62.0
 
 
 def dose(
@@ -79,24 +83,30 @@ def dose(
         "An arrow: the interval runs past the scale." if _past(curve, marked) else "",
     )
 
-    def draw() -> Figure:
-        reason = () if curve.fitted else wrapped(curve.text, WIDTH - _LEFT - MARGIN)
-        below = _AXIS + _BAND * len(marked) + (tall(reason) + 24 if reason else 0)
-        page = sheet(title, under, foot if curve.fitted else foot[:1], _LEAST + below)
-        height, width = page.height - below, WIDTH - MARGIN - _LEFT
-        axes = page.axes(_LEFT, page.top, width, height)
+    def draw(sheet_width: float = WIDTH) -> Figure:
+        left = margin_of(sheet_width) + _LEFT
+        width = sheet_width - margin_of(sheet_width) - left
+        reason = () if curve.fitted else wrapped(curve.text, width)
+        rate = wrapped(f"rate of {what} [{curve.unit}], logarithmic", width, SMALL)
+        bands = [wrapped(interval(each, curve.unit), width - 16, SMALL) for each in marked]
+        start = _AXIS + tall(rate[1:], SMALL)
+        tops = list(accumulate((_BAND + tall(band[1:], SMALL) for band in bands), initial=start))
+        below = tops[-1] + (tall(reason) + 24 if reason else 0)
+        page = sheet(title, under, foot if curve.fitted else foot[:1], _LEAST + below, sheet_width)
+        height = page.height - below
+        axes = page.axes(left, page.top, width, height)
         axes.set_xlim(0, width)
         axes.set_ylim(height, 0)
         scale = scale_of(curve, width, height)
-        axes_of(axes, scale, curve, f"control of {weed_name} [%]", f"rate of {what} [{curve.unit}], logarithmic")
+        axes_of(axes, scale, curve, f"control of {weed_name} [%]", rate)
         plots_on(axes, scale, curve)
-        for index, effective in enumerate(marked):
-            marked_on(axes, scale, curve, effective, height + _AXIS + _BAND * index)
+        for effective, band, top in zip(marked, bands, tops, strict=False):
+            marked_on(axes, scale, curve, effective, band, height + top)
         for index, line in enumerate(reason):
-            say(axes, 0, height + _AXIS + 24 + index * 24 * LEADING, line, ink=CLAY)
+            say(axes, 0, height + tops[-1] + 24 + index * 24 * LEADING, line, ink=CLAY)
         return page.figure
 
-    return Picture(title, _alt(curve, weed_name, trial, days_after, what), draw)
+    return Picture(title, _alt(curve, weed_name, trial, days_after, what), draw, partial(draw, NARROW))
 
 
 def _past(curve: DoseCurve, marked: tuple[Effective, ...]) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -45,7 +45,7 @@ def scale_of(curve: DoseCurve, width: float, height: float) -> Scale:
     return Scale(across, up, width, height, floor)
 
 
-def axes_of(axes: Axes, scale: Scale, curve: DoseCurve, control: str, rate: str) -> None:
+def axes_of(axes: Axes, scale: Scale, curve: DoseCurve, control: str, rate: Sequence[str]) -> None:
     step = 20 if scale.floor > -200 else 100
     for share in range(int(scale.floor), 101, step):
         axes.plot([0, scale.width], [scale.up(share)] * 2, color=LINE, linewidth=0.8, zorder=0)
@@ -63,7 +63,8 @@ def axes_of(axes: Axes, scale: Scale, curve: DoseCurve, control: str, rate: str)
         axes.plot([scale.across(each)] * 2, [bottom, bottom + 8], color=INK, linewidth=1.4, clip_on=False)
         if index in shown:
             say(axes, scale.across(each), bottom + 26, word, size=SMALL, ink=INK_2, across="center")
-    say(axes, scale.width / 2, bottom + 62, rate, size=SMALL, ink=INK_2, across="center")
+    for index, line in enumerate(rate):
+        say(axes, scale.width / 2, bottom + 62, line, size=SMALL, ink=INK_2, across="center", row=index)
     say(axes, -84, bottom / 2, control, size=SMALL, ink=INK_2, across="center", upward=True)
 
 
@@ -97,11 +98,10 @@ def interval(effective: Effective, unit: str) -> str:
     return text + (", beyond the rates of the trial" if effective.beyond else "")
 
 
-def marked_on(axes: Axes, scale: Scale, curve: DoseCurve, effective: Effective, y: float) -> None:
+def marked_on(axes: Axes, scale: Scale, curve: DoseCurve, effective: Effective, text: Sequence[str], y: float) -> None:
     """A band under the axis, and a dashed line up to the curve."""
     left, right = _FIRST - 20, scale.width
     say(axes, -14, y, named(effective), bold=True, across="right")
-    text = interval(effective, curve.unit)
     x = scale.across(effective.dose) if effective.dose > 0 else left
     low = scale.across(effective.low) if effective.low else x if effective.low is None else left - 1
     high = scale.across(effective.high) if effective.high is not None else x
@@ -116,9 +116,10 @@ def marked_on(axes: Axes, scale: Scale, curve: DoseCurve, effective: Effective, 
         top = scale.up(height) if height is not None else scale.height
         axes.plot([x, x], [top, y - 14], color=OCHRE, lw=1.6, ls=(0, (5, 3)), clip_on=False, zorder=1)
     middle = min(max((max(low, left) + min(high, right)) / 2, 0.0), scale.width)
-    half = width_of(text, SMALL) / 2 + 8
+    half = max(width_of(line, SMALL) for line in text) / 2 + 8
     center = min(max(middle, half), scale.width - half)
-    say(axes, center, y + 30, text, size=SMALL, ink=INK_2, across="center")
+    for index, line in enumerate(text):
+        say(axes, center, y + 30, line, size=SMALL, ink=INK_2, across="center", row=index)
 
 
 def _height_at(curve: DoseCurve, effective: Effective) -> float | None:

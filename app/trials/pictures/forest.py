@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from app.trials.output import Synthesis
+from app.trials.pictures.forest_narrow import drawn_narrow
 from app.trials.pictures.forest_rows import drawn
 from app.trials.pictures.forest_scale import Forest
 from app.trials.pictures.paper import MOST_DRAWN, opened, plain
@@ -67,7 +68,10 @@ def forest(synthesis: Synthesis, weed_name: str = "", difference: bool | None = 
     def draw() -> Figure:
         return drawn(shown)
 
-    return Picture(shown.title, _alt(synthesis, weed, difference), draw)
+    def narrow() -> Figure:
+        return drawn_narrow(shown)
+
+    return Picture(shown.title, _alt(synthesis, weed, difference), draw, narrow)
 
 
 def heterogeneity(synthesis: Synthesis) -> str:

@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _NAMES, _AXIS, _POOLED, _SQUARE, _HEAD = 440.0, 92.0, 64.0, 34.0, 40.0
-_NEXT = "Next trial expected"
+NEXT = "Next trial expected"
 
 
 def drawn(forest: Forest) -> Figure:
@@ -59,7 +59,7 @@ def drawn(forest: Forest) -> Figure:
     page = sheet(forest.title, forest.under, foot, sum(need) + fixed)
     stretch = min((page.height - fixed) / sum(need), 1.6)
     height = _HEAD + sum(need) * stretch + 10 + pooled
-    columns = columns_of(forest, page, [*names, *([(_NEXT,)] if forest.expected else [])], places, height)
+    columns = columns_of(forest, page, [*names, *([(NEXT,)] if forest.expected else [])], places, height)
     heaviest = max(effect.weight_pct for effect in forest.effects)
     scale_on(columns, forest, height)
     of = "points" if forest.difference else "%"
@@ -77,7 +77,7 @@ def drawn(forest: Forest) -> Figure:
     return page.figure
 
 
-def _line(columns: Columns, low: float, high: float, y: float, thick: float) -> None:
+def interval_on(columns: Columns, low: float, high: float, y: float, thick: float) -> None:
     """An interval; an arrow where it runs past the scale."""
     left, right = columns.across(low), columns.across(high)
     ends = max(left, 0.0), min(right, columns.width)
@@ -87,24 +87,41 @@ def _line(columns: Columns, low: float, high: float, y: float, thick: float) -> 
 
 
 def _trial(columns: Columns, effect: TrialEffect, words: tuple[Sequence[str], ...], y: float, heaviest: float) -> None:
-    from matplotlib.patches import Rectangle
-
     axes = columns.axes
     top = y - (tall(words[0]) + tall(words[1], SMALL)) / 2
     for lines, size, ink in zip(words, (LABEL, SMALL), (INK, INK_2), strict=True):
         for line in lines:
             say(axes, columns.names, top + size * LEADING / 2, line, size=size, ink=ink)
             top += size * LEADING
-    _line(columns, effect.low, effect.high, y, 2.0)
-    side = max(_SQUARE * math.sqrt(effect.weight_pct / heaviest), 7.0)
-    x = min(max(columns.across(effect.estimate), 0.0), columns.width)
-    square = Rectangle((x - side / 2, y - side / 2), side, side, fc=BAR, ec=MOSS, lw=1.4, zorder=3, clip_on=False)
-    axes.add_patch(square)
+    interval_on(columns, effect.low, effect.high, y, 2.0)
+    square_on(columns, effect, y, heaviest)
     say(axes, columns.figures, y, figures_of(effect), across="right")
     say(axes, columns.weights, y, f"{effect.weight_pct:.0f} %", ink=INK_2, across="right")
 
 
+def square_on(columns: Columns, effect: TrialEffect, y: float, heaviest: float) -> None:
+    """The figure of a trial, its area its weight."""
+    from matplotlib.patches import Rectangle
+
+    side = max(_SQUARE * math.sqrt(effect.weight_pct / heaviest), 7.0)
+    x = min(max(columns.across(effect.estimate), 0.0), columns.width)
+    square = Rectangle((x - side / 2, y - side / 2), side, side, fc=BAR, ec=MOSS, lw=1.4, zorder=3, clip_on=False)
+    columns.axes.add_patch(square)
+
+
 def _pooled(columns: Columns, forest: Forest, y: float) -> None:
+    axes = columns.axes
+    diamond_on(columns, forest, y)
+    say(axes, columns.names, y, trials_of(forest), bold=True)
+    say(axes, columns.figures, y, figures_of(forest.pooled), bold=True, across="right")
+    if forest.expected:
+        say(axes, columns.names, y + _POOLED, NEXT)
+        interval_on(columns, *forest.expected, y + _POOLED, 1.0)
+        say(axes, columns.figures, y + _POOLED, expected_words(forest.expected), across="right")
+
+
+def diamond_on(columns: Columns, forest: Forest, y: float) -> None:
+    """The pooled figure, as wide as its interval."""
     from matplotlib.patches import Polygon
 
     axes, pooled = columns.axes, forest.pooled
@@ -114,10 +131,8 @@ def _pooled(columns: Columns, forest: Forest, y: float) -> None:
     corners = [(left, y), (x, y - 17), (right, y), (x, y + 17)]
     axes.add_patch(Polygon(corners, closed=True, fc=MOSS, ec=INK, lw=1.2, zorder=3, clip_on=False))
     axes.plot([x, x], [y - 24, y + 24], color=OCHRE, lw=3.5, zorder=4, clip_on=False, solid_capstyle="butt")
-    say(axes, columns.names, y, trials_of(forest), bold=True)
-    say(axes, columns.figures, y, figures_of(pooled), bold=True, across="right")
-    if forest.expected:
-        low, high = forest.expected
-        say(axes, columns.names, y + _POOLED, _NEXT)
-        _line(columns, low, high, y + _POOLED, 1.0)
-        say(axes, columns.figures, y + _POOLED, f"{figure(low)} to {figure(high)}", across="right")
+
+
+def expected_words(expected: tuple[float, float]) -> str:
+    """Where the next trial is expected, in figures."""
+    return f"{figure(expected[0])} to {figure(expected[1])}"

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from app.trials.output import Synthesis, TrialEffect
-from app.trials.pictures.paper import INK, INK_2, LINE, MARGIN, SMALL, WIDTH, Sheet, say, width_of
+from app.trials.pictures.paper import INK, INK_2, LINE, MARGIN, SMALL, WIDTH, Sheet, say, width_of, wrapped
 from app.trials.pictures.words import counted, figure
 
 if TYPE_CHECKING:
@@ -68,10 +68,17 @@ def columns_of(
     axes.set_xlim(0, width)
     axes.set_ylim(height, 0)
 
-    def across(value: float) -> float:
-        return (value - ticks[0]) / (ticks[-1] - ticks[0]) * width
+    return Columns(axes, across_of(ticks, width), -named, width, width + numbers, width + numbers + weights)
 
-    return Columns(axes, across, -named, width, width + numbers, width + numbers + weights)
+
+def across_of(ticks: Sequence[float], width: float) -> Callable[[float], float]:
+    """From a value to its place between the ends of the scale."""
+    return lambda value: (value - ticks[0]) / (ticks[-1] - ticks[0]) * width
+
+
+def axis_words(forest: Forest, room: float) -> tuple[str, ...]:
+    """What the scale counts, in lines."""
+    return wrapped(forest.axis, room, SMALL)
 
 
 def ticks_of(forest: Forest) -> list[float]:
@@ -97,9 +104,10 @@ def scale_on(columns: Columns, forest: Forest, height: float) -> None:
         x, zero = columns.across(tick), forest.difference and tick == 0
         axes.plot([x, x], [0, height], color=INK if zero else LINE, lw=1.8 if zero else 0.8, zorder=0, clip_on=False)
         say(axes, x, height + 22, f"{tick:g}".replace("-", "−"), size=SMALL, ink=INK_2, across="center")
-    half = width_of(forest.axis, SMALL) / 2
-    middle = max(columns.width / 2, columns.names + half)
-    say(axes, middle, height + 58, forest.axis, size=SMALL, ink=INK_2, across="center")
+    lines = axis_words(forest, columns.weights - columns.names)
+    middle = max(columns.width / 2, columns.names + max(width_of(line, SMALL) for line in lines) / 2)
+    for index, line in enumerate(lines):
+        say(axes, middle, height + 58, line, size=SMALL, ink=INK_2, across="center", row=index)
 
 
 def place_of(effect: TrialEffect) -> str:

@@ -1,4 +1,4 @@
-"""Paper, inks and sheet shared by all pictures. Lengths are pixels of a sheet 1600 wide."""
+"""Paper, inks and sheet shared by all pictures. Lengths are pixels of a sheet 1600 wide, or 720 for a phone."""
 
 from __future__ import annotations
 
@@ -17,6 +17,8 @@ PAPER, INK, INK_2, LINE = "#f7f3e8", "#1d2a1f", "#48543f", "#c9c2ad"
 MOSS, OCHRE, CLAY, BAR = "#3d5a2a", "#9a5b00", "#96361d", "#8ea377"
 
 WIDTH, LEAST_HEIGHT, MARGIN = 1600.0, 900.0, 64.0
+# Half of it fills a phone, so that letters of the same size can be read there.
+NARROW, NARROW_MARGIN = 720.0, 28.0
 TITLE, UNDER, LABEL, SMALL = 40.0, 25.0, 24.0, 20.0
 LEADING = 1.28
 # Beyond this a picture can no longer be read; what is left out is said.
@@ -54,10 +56,10 @@ def width_of(text: str, size: float = LABEL, bold: bool = False) -> float:
 
 
 def wrapped(text: str, width: float, size: float = LABEL, bold: bool = False) -> tuple[str, ...]:
-    """A text in lines no wider than told; a word that is too long by itself is broken."""
+    """A text in lines no wider than told; a word that is too long by itself is broken, a figure never from its sign."""
     lines: list[str] = []
     line = ""
-    for word in plain(text).split(" "):
+    for word in plain(text).replace(" %", "\u00a0%").split(" "):
         longer = f"{line} {word}" if line else word
         if width_of(longer, size, bold) <= width:
             line = longer
@@ -81,6 +83,11 @@ def tall(lines: Sequence[str], size: float = LABEL) -> float:
     return len(lines) * size * LEADING
 
 
+def margin_of(width: float) -> float:
+    """What stays free at the sides of a sheet."""
+    return MARGIN if width > NARROW else NARROW_MARGIN
+
+
 @dataclass(frozen=True)
 class Sheet:
     """A sheet with its head and foot written; the picture goes between `top` and `top + height`."""
@@ -89,10 +96,16 @@ class Sheet:
     top: float
     height: float
     total: float
+    width: float = WIDTH
+
+    @property
+    def margin(self) -> float:
+        """What stays free at the sides."""
+        return margin_of(self.width)
 
     def axes(self, left: float, top: float, width: float, height: float) -> Axes:
         """Bare axes at a place of the sheet, measured from its upper left corner."""
-        place = (left / WIDTH, 1 - (top + height) / self.total, width / WIDTH, height / self.total)
+        place = (left / self.width, 1 - (top + height) / self.total, width / self.width, height / self.total)
         axes = self.figure.add_axes(place)
         axes.set_axis_off()
         return axes
@@ -156,7 +169,7 @@ def stacked(
         say(axes, x, y, line, size=size, ink=ink, across=across, row=index - (len(lines) - 1) / 2)
 
 
-def sheet(title: str, under: Sequence[str], foot: Sequence[str], body: float) -> Sheet:
+def sheet(title: str, under: Sequence[str], foot: Sequence[str], body: float, width: float = WIDTH) -> Sheet:
     """A sheet with a title, what the picture rests on, and how it is read.
 
     Parameters
@@ -164,36 +177,39 @@ def sheet(title: str, under: Sequence[str], foot: Sequence[str], body: float) ->
     under, foot : sequence of str
         Parts of the line under the title; sentences at the foot. Empty ones are left out.
     body : float
-        Height that the picture needs; it gets more where the sheet would be flatter than a slide.
+        Height that the picture needs; it gets more where a wide sheet would be flatter than a slide.
+    width : float
+        How wide the sheet is: `WIDTH`, or `NARROW` for a phone.
     """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    room = WIDTH - 2 * MARGIN
+    margin = margin_of(width)
+    room = width - 2 * margin
     head = wrapped(opened(plain(title)), room, TITLE, bold=True)
     lines = wrapped(" · ".join(plain(part).rstrip(".") for part in under if part), room, UNDER)
     notes = wrapped(" ".join(plain(part) for part in foot if part), room, SMALL)
     top = MARGIN * 0.75 + tall(head, TITLE) + 8 + tall(lines, UNDER) + 32
     below = tall(notes, SMALL) + 32 + MARGIN * 0.6
-    height = max(body, LEAST_HEIGHT - top - below)
+    height = max(body, LEAST_HEIGHT - top - below) if width > NARROW else body
     total = float(round(top + height + below))
-    figure = Figure(figsize=(WIDTH / _DPI, total / _DPI), dpi=_DPI, facecolor=PAPER)
+    figure = Figure(figsize=(width / _DPI, total / _DPI), dpi=_DPI, facecolor=PAPER)
     FigureCanvasAgg(figure)
-    made = Sheet(figure, top, height, total)
-    page = made.axes(0, 0, WIDTH, total)
-    page.set_xlim(0, WIDTH)
+    made = Sheet(figure, top, height, total, width)
+    page = made.axes(0, 0, width, total)
+    page.set_xlim(0, width)
     page.set_ylim(total, 0)
     y = MARGIN * 0.75
     for line in head:
-        say(page, MARGIN, y, line, size=TITLE, bold=True, row=0.5)
+        say(page, margin, y, line, size=TITLE, bold=True, row=0.5)
         y += TITLE * LEADING
     y += 8
     for line in lines:
-        say(page, MARGIN, y, line, size=UNDER, ink=INK_2, row=0.5)
+        say(page, margin, y, line, size=UNDER, ink=INK_2, row=0.5)
         y += UNDER * LEADING
     y = top + height + 32
-    page.plot([MARGIN, MARGIN + 96], [y - 14, y - 14], color=OCHRE, linewidth=2.5, solid_capstyle="butt")
+    page.plot([margin, margin + 96], [y - 14, y - 14], color=OCHRE, linewidth=2.5, solid_capstyle="butt")
     for line in notes:
-        say(page, MARGIN, y, line, size=SMALL, ink=INK_2, row=0.5)
+        say(page, margin, y, line, size=SMALL, ink=INK_2, row=0.5)
         y += SMALL * LEADING
     return made

@@ -65,22 +65,30 @@ class Picture:
         One sentence for a screen reader, from the figures shown.
     draw : callable
         Draws it; called anew for each form, so that a picture keeps no state.
+    draw_narrow : callable, optional
+        Draws it for a phone: a narrow sheet with letters of the same size. Without it there is the one sheet only.
     """
 
     title: str
     alt: str
     draw: Callable[[], Figure] = field(repr=False, compare=False)
+    draw_narrow: Callable[[], Figure] | None = field(default=None, repr=False, compare=False)
 
-    def figure(self) -> Figure:
+    def figure(self, *, narrow: bool = False) -> Figure:
         """The picture as drawn, before it is made bytes."""
         with _settings():
-            return self.draw()
+            return self._drawn(narrow)
 
-    def svg(self) -> bytes:
+    def _drawn(self, narrow: bool) -> Figure:
+        return self.draw_narrow() if narrow and self.draw_narrow is not None else self.draw()
+
+    def svg(self, *, narrow: bool = False) -> bytes:
         """SVG with its text as outlines, so that it looks the same everywhere; equal input gives equal bytes."""
         out = io.BytesIO()
         with _settings():
-            self.draw().savefig(out, format="svg", metadata={"Date": None, "Creator": None, "Title": self.title})
+            self._drawn(narrow).savefig(
+                out, format="svg", metadata={"Date": None, "Creator": None, "Title": self.title}
+            )
         bare = _ADDRESSES.sub(b"", out.getvalue(), count=2)
         return _STYLE.sub(_attributes, _RULE.sub(b"", bare)).replace(b"<svg ", _ROOT, 1)
 

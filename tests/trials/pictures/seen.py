@@ -17,14 +17,14 @@ def texts(figure: Figure) -> list[Text]:
     return [text for text in figure.findobj(Text) if isinstance(text, Text) and text.get_text() and text.get_visible()]
 
 
-def words(picture: Picture) -> str:
+def words(picture: Picture, *, narrow: bool = False) -> str:
     """All text of a picture, for looking things up."""
-    return " ".join(text.get_text() for text in texts(picture.figure()))
+    return " ".join(text.get_text() for text in texts(picture.figure(narrow=narrow)))
 
 
-def places(picture: Picture) -> tuple[Bbox, list[tuple[str, Bbox]]]:
+def places(picture: Picture, *, narrow: bool = False) -> tuple[Bbox, list[tuple[str, Bbox]]]:
     """The paper, and where each text stands on it [pixels]."""
-    figure = picture.figure()
+    figure = picture.figure(narrow=narrow)
     renderer = FigureCanvasAgg(figure).get_renderer()
     found = [(text.get_text(), text.get_window_extent(renderer)) for text in texts(figure) if in_sight(text)]
     return figure.bbox, found

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import io
+import re
 import subprocess
 import sys
 import threading
 import xml.etree.ElementTree as Tree
+from collections import Counter
 from pathlib import Path
 
 import matplotlib as mpl
@@ -16,7 +18,7 @@ from PIL import Image
 import app.web
 from app.trials.pictures import Picture, bars, course, dose, forest, paper
 from tests.trials.pictures import made
-from tests.trials.pictures.seen import overlapping, places, words
+from tests.trials.pictures.seen import overlapping, places, texts, words
 
 WHERE = ("white clover", "Larkmere North Tee", 28)
 PICTURES = {
@@ -48,6 +50,28 @@ def test_every_text_lies_on_the_paper_and_none_on_another(name: str) -> None:
     assert len(found) > 8
     assert out == []
     assert overlapping(found) == []
+
+
+@pytest.mark.parametrize("name", [name for name in PICTURES if not name.startswith("bars")])
+def test_a_narrow_picture_has_letters_of_the_same_size_and_room_for_all_of_them(name: str) -> None:
+    picture = PICTURES[name]()
+    sheet, found = places(picture, narrow=True)
+    assert (sheet.width, places(picture)[0].width) == (paper.NARROW, paper.WIDTH)
+    out = [text for text, box in found if box.x0 < 0 or box.y0 < 0 or box.x1 > sheet.x1 or box.y1 > sheet.y1]
+    assert out == []
+    assert overlapping(found) == []
+    sizes = {text.get_fontsize() for text in texts(picture.figure(narrow=True))}
+    assert min(sizes) == min(text.get_fontsize() for text in texts(picture.figure()))
+    # Lines end elsewhere and an axis may have room for fewer dates, but every other figure is told.
+    wide, told = (re.findall(r"\d+", words(picture, narrow=narrow)) for narrow in (False, True))
+    lost = Counter(wide) - Counter(told)
+    assert sum(lost.values()) <= (2 if name.startswith("course") else 0)
+    assert lost.keys() <= {"14", "42"}
+
+
+def test_a_picture_without_a_narrow_drawing_is_the_same_for_all() -> None:
+    picture = PICTURES["bars of 2"]()
+    assert picture.svg(narrow=True) == picture.svg()
 
 
 def test_texts_that_overlap_are_found() -> None:
