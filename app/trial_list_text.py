@@ -75,7 +75,8 @@ def _made_of(treatment: Treatment) -> str:
         return f"{treatment.name}: the check"
     adjuvant = f", {treatment.adjuvant}" if treatment.adjuvant not in (None, "none") else ""
     made = " + ".join(map(_dose, treatment.actives)) or "what it is made of is not told"
-    return f"{treatment.name}: {made}{adjuvant}"
+    often = f", {treatment.applications} times" if treatment.applications > 1 else ""
+    return f"{treatment.name}: {made}{adjuvant}{often}"
 
 
 def _dose(part: TreatedWith) -> str:

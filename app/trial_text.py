@@ -40,12 +40,9 @@ def report_text(report: TrialReport) -> str:
     return _text(_report(report))
 
 
-def synthesis_text(found: Synthesis, difference: bool) -> str:
-    """Several trials of one question: the pooled figure, each trial, how they differ.
-
-    `difference` says whether two treatments are compared [percentage points], or the control by one told [%].
-    """
-    return _text(_synthesis(found, "pts" if difference else "%"))
+def synthesis_text(found: Synthesis) -> str:
+    """Several trials of one question: the pooled figure, each trial, how they differ."""
+    return _text(_synthesis(found, "pts" if found.difference else "%"))
 
 
 def _text(lines: Iterable[str]) -> str:

@@ -190,13 +190,11 @@ def run_synthesis(arguments: argparse.Namespace) -> int:
     """Pool several trials."""
     from app.services.trial_answers import pooled
     from app.trial_text import synthesis_text
-    from app.trials.trial import CHECK
 
     told = {name: getattr(arguments, name) for name in ("weed", "treatment", "against", "days_after", "alpha")}
     with store_of(arguments) as store:
         found = pooled(store, {name: text for name, text in told.items() if text is not None})
-    difference = bool(arguments.against) and arguments.against.casefold() != CHECK
-    return print_answer(found, lambda answer: synthesis_text(answer, difference), arguments.json)
+    return print_answer(found, synthesis_text, arguments.json)
 
 
 def run_remove(arguments: argparse.Namespace) -> int:

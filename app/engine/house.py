@@ -8,7 +8,7 @@ differences between sites where they are. All on the log-odds, by normal-normal 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -149,7 +149,7 @@ def between_trials(values: Floats, variances: Floats) -> float:
 class _WithHouse(Mapping[str, Weed]):
     """The weeds, those that the house has seen with their records moved when they are first asked for."""
 
-    def __init__(self, base: KnowledgeBase, observed: Mapping[str, tuple[Observed, ...]]) -> None:
+    def __init__(self, base: KnowledgeBase, observed: Mapping[str, Sequence[Observed]]) -> None:
         self._base, self._observed = base, observed
         self._made: dict[str, Weed] = {}
 
@@ -177,20 +177,26 @@ def with_evidence(base: KnowledgeBase, observed: Sequence[Observed]) -> Knowledg
 
     Nothing of `base` is changed, so leaving a trial out gives back exactly what was there without it.
     """
-    by_weed: dict[str, tuple[Observed, ...]] = {}
+    by_weed: dict[str, list[Observed]] = {}
     for item in observed:
         if item.weed in base.weeds and item.active in base.actives:
-            by_weed[item.weed] = (*by_weed.get(item.weed, ()), item)
+            by_weed.setdefault(item.weed, []).append(item)
     if not by_weed:
         return base
-    trials = {item.source: house_source(item) for item in observed}
-    return replace(
-        base, weeds=_WithHouse(base, by_weed), sources={**base.sources, **trials}, kept_names=base.weed_names
-    )
+    sources = {**base.sources, **house_sources(observed)}
+    return replace(base, weeds=_WithHouse(base, by_weed), sources=sources, kept_names=base.weed_names)
 
 
-def house_source(item: Observed) -> Source:
-    """A trial of the house as a source."""
+def house_sources(observed: Iterable[Observed]) -> dict[str, Source]:
+    """The trials as sources, by the ids under which answers cite them."""
+    # Many figures are of one trial, which is told once.
+    first: dict[str, Observed] = {}
+    for item in observed:
+        first.setdefault(item.source, item)
+    return {key: _source(item) for key, item in first.items()}
+
+
+def _source(item: Observed) -> Source:
     kind = "Replicated plots" if item.kind == "plots" else "Treated lawns rated without a check"
     where = ", ".join(str(part) for part in (item.place, item.year) if part)
     return Source(citation=f"{item.name}. {kind}{f', {where}' if where else ''}. House trial.", kind="house", seen=True)

@@ -68,6 +68,8 @@ class Move:
         What stands in its place, or beside it (`beside`) where the adjuvant is another.
     between : float
         Variance between sites, on the log-odds.
+    errors : tuple of float
+        Variance of each trial's figure by what it is itself: its plots, and the missing check of lawns.
     """
 
     index: int | None
@@ -78,6 +80,7 @@ class Move:
     trials: tuple[OfTrial, ...]
     shrunk: Shrunk
     between: float
+    errors: tuple[float, ...]
 
 
 @dataclass(frozen=True)
@@ -287,7 +290,7 @@ def _move(
     values, variances = np.array([t.log_odds for t in plots]), np.array([t.variance for t in plots])
     between = between_sites(recorded, base.parameter("evidence-sites-worth"), values, variances)
     lawns = base.parameter("evidence-lawn-sd") ** 2
-    own = [trial.variance + (lawns if trial.kind == "lawns" else 0.0) for trial in trials]
+    own = tuple(trial.variance + (lawns if trial.kind == "lawns" else 0.0) for trial in trials)
     # Weighed by the recorded differences between sites alone: were the weights to follow from how much the
     # trials differ, one that does better than all others could lower what is expected.
     seen = [(trial.log_odds, variance + recorded) for trial, variance in zip(trials, own, strict=True)]
@@ -297,9 +300,8 @@ def _move(
     variance = math.fsum([*known, *(w**2 * (v + between) for w, v in zip(shares, own, strict=True))])
     # The middle is surer now; how much sites differ is not.
     band = _band(shrunk.mean, math.sqrt(variance + between))
-    return Move(
-        *place, prior, _moved(conditions, place[2], band, trials), trials, replace(shrunk, variance=variance), between
-    )
+    moved = _moved(conditions, place[2], band, trials)
+    return Move(*place, prior, moved, trials, replace(shrunk, variance=variance), between, own)
 
 
 def _prior(base: KnowledgeBase, record: Response | None) -> tuple[float, float, float]:

@@ -40,10 +40,9 @@ def records_shown(
 
 
 def _shown(base: KnowledgeBase, weed: Weed, move: Move) -> MovedRecord:
-    lawns = base.parameter("evidence-lawn-sd") ** 2
     trials = tuple(
-        _said(trial, trial.variance + move.between + (lawns if trial.kind == "lawns" else 0.0), share)
-        for trial, share in zip(move.trials, move.shrunk.weights[1:], strict=True)
+        _said(trial, error + move.between, share)
+        for trial, error, share in zip(move.trials, move.errors, move.shrunk.weights[1:], strict=True)
     )
     record = move.response
     active = base.actives[record.active].name
@@ -122,9 +121,10 @@ def evidence_of(
         text = f"The house's trials are left out: {_count(observed)} on these weeds would count."
         return HouseEvidence(used=False, text=text, records=records, changed=())
     if not records:
-        text = f"{_count(observed)} on these weeds, but of none at this stage: the answer rests on the knowledge base."
+        text = f"{_count(observed)} on these weeds, but none speaks of this stage: the answer rests on the facts alone."
         return HouseEvidence(used=True, text=text, records=(), changed=())
-    text = f"This answer counts {_count(observed)} on these weeds."
+    spoke = {said.trial for record in records for said in record.trials}
+    text = f"This answer counts {_count([item for item in observed if item.trial in spoke])} on these weeds."
     return HouseEvidence(used=True, text=text, records=records, changed=tuple(_changes(answer, without)))
 
 
@@ -147,6 +147,7 @@ def _changes(answer: Recommendation, without: Recommendation) -> Iterator[str]:
         first, old = answer.ranked[0], without.ranked[0]
         if first.id != old.id:
             yield f"{capital(_called(first, old))} leads; without the house's trials {_called(old, first)} would."
+            yield from _why_not_control(first, old)
         else:
             yield f"{capital(first.name)} leads with and without the house's trials."
             yield from _moved_control(first, old)
@@ -160,6 +161,17 @@ def _changes(answer: Recommendation, without: Recommendation) -> Iterator[str]:
         yield f"Shown only with them: {_programs(fresh)}."
     if gone:
         yield f"Shown only without them: {_programs(gone)}."
+
+
+def _why_not_control(first: RankedProgram, old: RankedProgram) -> Iterator[str]:
+    """Said where the program that leads now is expected to control less than the one that would."""
+    for now, before in zip(first.control, old.control, strict=True):
+        if now.likely is not None and before.likely is not None and round(now.likely) < round(before.likely):
+            yield (
+                f"It leads by the whole score, though it is expected to give {now.likely:.0f} % control of {now.name} "
+                f"where the other was expected to give {before.likely:.0f} % without them: "
+                "turf safety, resistance, passes and cost count too."
+            )
 
 
 def _programs(names: Sequence[str]) -> str:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Sequence
 
-from app.engine.house import Observed, house_source
+from app.engine.house import Observed
 from app.engine.house_output import FigureUnused, MovedRecord
 from app.engine.house_shown import records_shown
 from app.services.knowledge_service import knowledge_base
 from app.store import trials as kept
 from app.store.opening import Store
-from knowledge.models import Source
 
 
 def evidence_of(store: Store, weeds: Collection[str] | None = None) -> tuple[Observed, ...]:
@@ -44,11 +43,3 @@ def moved_records(
         records += moved
         unused += left
     return tuple(records), tuple(unused)
-
-
-def sources_of(observed: Iterable[Observed]) -> dict[str, Source]:
-    """The trials as sources, by the ids under which answers cite them."""
-    first: dict[str, Observed] = {}
-    for item in observed:
-        first.setdefault(item.source, item)
-    return {key: house_source(item) for key, item in first.items()}

@@ -135,7 +135,18 @@ def report_of(store: Store, slug: str, alpha: float = 0.05) -> TrialReport:
     InputError
         For an alpha out of range.
     """
-    return report(knowledge_base(), one(store, slug).trial, alpha)
+    return reported(one(store, slug), alpha)
+
+
+def reported(held: KeptTrial, alpha: float = 0.05) -> TrialReport:
+    """The analysis of a trial that was read already.
+
+    Raises
+    ------
+    InputError
+        For an alpha out of range.
+    """
+    return report(knowledge_base(), held.trial, alpha)
 
 
 def picture(
@@ -211,9 +222,7 @@ def synthesis_picture(
     alpha: float = 0.05,
 ) -> Picture:
     """The picture of several trials; raises what `synthesis` raises."""
-    found = synthesis(store, weed, treatment, against, days_after, alpha)
-    difference = against is not None and name_key(against) != CHECK
-    return forest(found, weed_name(knowledge_base(), found.weed), difference)
+    return forest(synthesis(store, weed, treatment, against, days_after, alpha))
 
 
 def change(store: Store, slug: str, payload: Any, version: int) -> KeptTrial:

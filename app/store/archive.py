@@ -145,7 +145,8 @@ def _unpacked(data: bytes) -> dict[str, bytes]:
             return {item.filename: _content(archive, item) for item in held}
     except (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, EOFError, OSError, ValueError) as error:
         refuse("is damaged or no backup of this program", error)
-    except (RuntimeError, NotImplementedError) as error:
+    except RuntimeError as error:
+        # What zipfile raises for a password and, by a subclass, for a packing that it does not know.
         refuse("is locked or packed in a way that backups of this program are not", error)
 
 

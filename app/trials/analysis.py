@@ -173,7 +173,7 @@ def _analysis(base: KnowledgeBase, trial: Trial, rating: Rating, alpha: float) -
     outside = _outside(rating, check)
     stages = [t.stages[rating.weed] for t in trial.treatments if rating.weed in t.stages]
     told = [value for plot, value in rating.present if plot.treatment != check]
-    warned = cautions.of_table(fit, rating.control, missing, scales, rating.days, told)
+    warned = cautions.of_table(base, fit, rating.control, missing, scales, rating.days, told)
     shown = transformed if transformed is not None else plain
     return Analysis(
         trial=trial.name,
@@ -199,7 +199,7 @@ def _analysis(base: KnowledgeBase, trial: Trial, rating: Rating, alpha: float) -
         transformed=transformed.model_copy(update={"means": (*transformed.means, *outside)}) if transformed else None,
         check=_check(rating, check),
         missing=missing,
-        mixtures=joints(fit, treatments, rating.weed, alpha),
+        mixtures=joints(fit, treatments, rating.weed, alpha, base.parameter("trial-additive-points")),
         dose_curves=dose_curves(rating.table(), treatments, rating.weed, alpha),
         injury=_injury(rating),
         warnings=warned,

@@ -8,21 +8,22 @@ from app.trials.fit import Fit
 from app.trials.output import MissingPlot, Transformation, Warned
 from app.trials.rated import Rated
 from app.trials.scale import UNEQUAL
-
-ENOUGH_REPLICATES = 4
-EARLY_DAYS = 10
-# Cover of the checks [%].
-LITTLE_COVER = 10
-_PILED_SHARE = 0.25
+from knowledge.base import KnowledgeBase
 
 
 def of_table(
-    fit: Fit, rated: Rated, missing: Sequence[MissingPlot], scales: Transformation, days: int, plots: Sequence[float]
+    base: KnowledgeBase,
+    fit: Fit,
+    rated: Rated,
+    missing: Sequence[MissingPlot],
+    scales: Transformation,
+    days: int,
+    plots: Sequence[float],
 ) -> tuple[Warned, ...]:
-    """What weakens one weed and date."""
+    """What weakens one weed and date, by the thresholds `trial-...` of the parameters."""
     found = []
     counts = fit.table.counts
-    if min(counts) < ENOUGH_REPLICATES:
+    if min(counts) < base.parameter("trial-few-replicates"):
         few = f"{min(counts)} plots" if min(counts) > 1 else "one plot"
         what = f"Only {few} of {'some treatments' if min(counts) < max(counts) else 'each treatment'}"
         found.append(Warned(code="few-replicates", text=f"{what}: only large differences can be told apart."))
@@ -39,19 +40,19 @@ def of_table(
         text = "Plots of some treatments spread more than others, so one error for all misleads."
         found.append(Warned(code="unequal-spread", text=text))
     full = sum(value >= 100 for value in plots)
-    if full >= _PILED_SHARE * len(plots):
+    if full >= base.parameter("trial-piled-share") * len(plots):
         text = f"{full} of {len(plots)} plots are rated 100 %: the best treatments cannot be told apart by this trial."
         found.append(Warned(code="piled-at-100", text=text))
     if fit.mse is None:
         text = "Every plot of a treatment was rated alike: there is no error to test with."
         found.append(Warned(code="no-error", text=text))
-    if days <= EARLY_DAYS:
+    if days <= base.parameter("trial-early-days"):
         text = f"Rated {days} days after application: a fast brown-down says little about control at 42 days."
         found.append(Warned(code="early-rating", text=text))
-    return (*found, *_of_cover(rated))
+    return (*found, *_of_cover(rated, base.parameter("trial-sparse-cover")))
 
 
-def _of_cover(rated: Rated) -> list[Warned]:
+def _of_cover(rated: Rated, sparse: float) -> list[Warned]:
     found = []
     if rated.by != "control":
         # Rosenheim and Hoy 1989: control that is corrected by the check is a ratio, with a variance of its own.
@@ -60,8 +61,7 @@ def _of_cover(rated: Rated) -> list[Warned]:
             "Differences between treatments are held against the same checks."
         )
         found.append(Warned(code="check-uncertain", text=text))
-    if rated.check_cover is not None and rated.check_cover < LITTLE_COVER:
-        # common practice, no source: a sparse check makes every ratio to it a lottery.
+    if rated.check_cover is not None and rated.check_cover < sparse:
         text = f"The checks bear little weed, {rated.check_cover:.0f} % of the ground: control against them is unsure."
         found.append(Warned(code="sparse-check", text=text))
     if rated.without_before:

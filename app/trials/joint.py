@@ -15,8 +15,6 @@ from app.trials.words import said_amount, said_figure, said_p
 
 # Above this expectation observed and expected are both near 100 and cannot differ by much.
 CAPPED = 90.0
-# An interval inside this many points on both sides leaves no difference that anybody would act on.
-ADDITIVE_WITHIN = 20.0
 _MOST_ANSWERS = 20
 # Active, form, dimension and size of its rate, adjuvant, stage of the weed.
 _Key = tuple[str, str, str, float, str, int, str]
@@ -54,7 +52,9 @@ def departure(parts: Floats, observed: float, covariance: Floats) -> tuple[float
     return observed - colby([float(part) for part in parts]), float(np.sqrt(slopes @ covariance @ slopes))
 
 
-def joints(fit: Fit, treatments: Mapping[str, Treatment], weed: str, alpha: float) -> tuple[Joint, ...]:
+def joints(
+    fit: Fit, treatments: Mapping[str, Treatment], weed: str, alpha: float, additive_within: float
+) -> tuple[Joint, ...]:
     """Every mixture of the table whose parts stand in it alone, at the same rates and with the same adjuvant.
 
     Parameters
@@ -63,6 +63,8 @@ def joints(fit: Fit, treatments: Mapping[str, Treatment], weed: str, alpha: floa
         The fit on the percent scale.
     treatments : mapping of str to Treatment
         What each treatment is made of.
+    additive_within : float
+        An interval inside so many points on both sides is called additive [percentage points].
     """
     index = {name: place for place, name in enumerate(fit.table.names)}
     if fit.mse is None:
@@ -72,12 +74,21 @@ def joints(fit: Fit, treatments: Mapping[str, Treatment], weed: str, alpha: floa
         places = [index[part.name] for part in parts] + [index[mixture.name]]
         means = fit.means[places]
         difference, se = departure(means[:-1], float(means[-1]), fit.covariance[np.ix_(places, places)])
-        found.append(_judged(mixture.name, [p.name for p in parts], means, difference, se, fit.df, alpha))
+        found.append(
+            _judged(mixture.name, [p.name for p in parts], means, difference, se, fit.df, alpha, additive_within)
+        )
     return tuple(found)
 
 
 def _judged(
-    mixture: str, parts: Sequence[str], means: Floats, difference: float, se: float, df: int, alpha: float
+    mixture: str,
+    parts: Sequence[str],
+    means: Floats,
+    difference: float,
+    se: float,
+    df: int,
+    alpha: float,
+    additive_within: float,
 ) -> Joint:
     from scipy.special import stdtr
 
@@ -91,7 +102,7 @@ def _judged(
     elif high < 0:
         word = "antagonistic"
     else:
-        word = "additive" if max(-low, high) <= ADDITIVE_WITHIN else "not told apart"
+        word = "additive" if max(-low, high) <= additive_within else "not told apart"
     figures = (
         f"{said_figure(float(means[-1]))} % observed against {said_figure(expected)} % expected if the parts act "
         f"independently (difference {said_amount(difference, 'points')}, {100 * (1 - alpha):.3g} % interval "
@@ -100,7 +111,7 @@ def _judged(
     ends = {
         "synergistic": "more than independent action explains: synergistic against Colby's expectation.",
         "antagonistic": "less than independent action explains: antagonistic against Colby's expectation.",
-        "additive": f"no difference from independent action beyond {ADDITIVE_WITHIN:.0f} points: additive.",
+        "additive": f"no difference from independent action beyond {additive_within:.0f} points: additive.",
         "not told apart": "the interval holds zero but is too wide to call it additive.",
     }
     text = f"{mixture}: {figures}; {ends[word]}"

@@ -307,6 +307,8 @@ class Synthesis(Output):
 
     Attributes
     ----------
+    difference : bool
+        Whether two treatments are compared [percentage points]; else it is the control by one [%].
     estimate, low, high : float
         Pooled difference [percentage points], or pooled control [%], with its confidence interval
         (Hartung and Knapp), cut where no figure can lie.
@@ -318,6 +320,8 @@ class Synthesis(Output):
 
     question: str
     weed: str
+    weed_name: str
+    difference: bool
     effects: tuple[TrialEffect, ...]
     alpha: float
     estimate: float

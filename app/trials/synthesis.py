@@ -229,6 +229,8 @@ def _pooled(
     return Synthesis(
         question=named,
         weed=weed,
+        weed_name=weed_name(base, weed),
+        difference=difference,
         effects=tuple(weighted),
         alpha=alpha,
         estimate=found.mean,

@@ -14,7 +14,7 @@ from werkzeug.wrappers import Response as BaseResponse
 
 from app.api.routes import failure
 from app.engine.errors import InputError, UnknownId
-from app.engine.house import Observed
+from app.engine.house import Observed, house_sources
 from app.engine.house_output import FigureUnused, MovedRecord
 from app.engine.output import Recommendation, WhyNot, as_json
 from app.engine.product import Product
@@ -29,6 +29,7 @@ from app.web.fields import FIELD_LABELS, KIND_OF_FIELD, QUICK
 from app.web.forms import Asked, read_question
 from app.web.security import STALE_FORM, here, own_path
 from app.web.show import helpers
+from app.web.trial_moved import unused_words
 from knowledge.models import Source
 
 blueprint = Blueprint("pages", __name__)
@@ -129,7 +130,7 @@ def _shelf() -> tuple[Product, ...]:
 def _house(weeds: Collection[str] | None = None) -> tuple[Observed, ...]:
     """What the house's trials saw of some weeds, or of any."""
     found = house.evidence_of(here(), weeds)
-    g.house_sources = {**g.get("house_sources", {}), **house.sources_of(found)}
+    g.house_sources = {**g.get("house_sources", {}), **house_sources(found)}
     return found
 
 
@@ -278,7 +279,7 @@ def entry(kind: str, key: str) -> str:
         arrange=arrange,
         uses_of=knowledge_service.uses_of,
         moved=moved,
-        unused=unused,
+        unused=unused_words(base, unused),
     )
 
 

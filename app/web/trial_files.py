@@ -20,7 +20,7 @@ from app.trials.trial import Design
 from app.web import trial_show
 from app.web.files import csv_answer
 from app.web.security import here
-from app.web.trial_moved import moved_shown
+from app.web.trial_moved import unused_words
 from app.web.trial_words import COLUMNS, LABELS
 
 blueprint = Blueprint("trial_files", __name__)
@@ -162,9 +162,7 @@ def _previewed(text: str, columns: Mapping[str, str], design: Design | None, why
     """The preview, with the file kept under a new key for its confirmation."""
     base = knowledge_service.knowledge_base()
     found = trial_import.preview(here(), text, columns, design)
-    told = [
-        (item, moved_shown(base, moves_of_trial(here(), item.slug, item.moves), item.slug)) for item in found.trials
-    ]
+    told = [(item, moves_of_trial(here(), item.slug, item.moves)) for item in found.trials]
     return render_template(
         "trial_preview.html",
         found=found,
@@ -174,5 +172,6 @@ def _previewed(text: str, columns: Mapping[str, str], design: Design | None, why
         most=_MOST_LISTED,
         labels_of_columns=LABELS,
         silent_words=lambda items: trial_show.silent_words(items, base),
+        unused_words=lambda items: unused_words(base, items, of_trial=True),
         **trial_show.WORDS,
     )

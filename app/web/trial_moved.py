@@ -1,58 +1,19 @@
-"""Arranges what a trial moves: each record as it was, what the trials saw, and as it is now, on one rule."""
+"""What of the house's trials moves nothing, those of one reason together."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
 
-from app.engine.house_output import Banded, MovedRecord
-from app.services.trial_moves import TrialMoves
+from app.engine.house_output import FigureUnused
 from knowledge.base import KnowledgeBase
 
-
-@dataclass(frozen=True)
-class Lane:
-    """A band with what it is of; `slug` leads to another trial, `weight` is its share in what counts now [%]."""
-
-    name: str
-    band: Banded
-    weight: float | None = None
-    slug: str = ""
+ByReason = list[tuple[str, tuple[str, ...]]]
 
 
-@dataclass(frozen=True)
-class Record:
-    """A record that the trial moves, with its bands from before to now."""
-
-    record: MovedRecord
-    lanes: tuple[Lane, ...]
-
-
-@dataclass(frozen=True)
-class Shown:
-    """What a trial moves; figures that move nothing, those of one reason together."""
-
-    records: tuple[Record, ...]
-    unused: tuple[tuple[str, tuple[str, ...]], ...]
-
-
-def moved_shown(base: KnowledgeBase, found: TrialMoves, slug: str) -> Shown:
-    """Records and their bands; `slug` is the trial on whose page they stand."""
-    unused: dict[str, dict[str, None]] = {}
-    for item in found.unused:
-        name = base.weeds[item.weed].name
-        unused.setdefault(item.why, {}).setdefault(f"{item.treatment} on {name}, {item.days_after} days after")
-    return Shown(
-        tuple(Record(record, _lanes(record, slug)) for record in found.records),
-        tuple((why, tuple(names)) for why, names in unused.items()),
-    )
-
-
-def _lanes(record: MovedRecord, slug: str) -> tuple[Lane, ...]:
-    before = [Lane("Knowledge base", record.prior, record.prior_weight_pct)] if record.prior is not None else []
-    seen = [
-        Lane("This trial", said.band, said.weight_pct)
-        if said.trial == slug
-        else Lane(said.name, said.band, said.weight_pct, said.trial)
-        for said in record.trials
-    ]
-    return (*before, *seen, Lane("Now", record.posterior))
+def unused_words(base: KnowledgeBase, unused: Iterable[FigureUnused], *, of_trial: bool = False) -> ByReason:
+    """Each reason with the figures that it keeps from moving a record; `of_trial` where the page names the trial."""
+    by_reason: dict[str, dict[str, None]] = {}
+    for item in unused:
+        told = f"{item.treatment} on {base.weeds[item.weed].name}, {item.days_after} days after"
+        by_reason.setdefault(item.why, {}).setdefault(told if of_trial else f"{item.name}, {told}")
+    return [(why, tuple(names)) for why, names in by_reason.items()]

@@ -9,9 +9,9 @@ from flask import Blueprint, Response, abort, render_template, request
 from app.engine.errors import FieldFault, InputError
 from app.services import trials
 from app.services.trial_choices import pooling
+from app.trials import pictures
 from app.trials.output import Synthesis
 from app.trials.pictures import Picture
-from app.trials.trial import CHECK
 from app.web import trial_show
 from app.web.security import here
 from app.web.trials import MOST_DIGITS, pictured, told_alpha
@@ -92,14 +92,10 @@ def _page(asked: dict[str, str], found: Synthesis | None = None, faults: dict[st
         labels_of_form=_LABELS,
         query=request.query_string.decode("ascii", "replace"),
         agreement=_agreement(found) if found is not None else "",
-        alt=trials.synthesis_picture(here(), **_question(asked)).alt if found is not None else "",
-        effect_name="Difference, points" if _is_difference(asked) else "Control, %",
+        alt=pictures.forest(found).alt if found is not None else "",
+        effect_name="Difference, points" if found is not None and found.difference else "Control, %",
         **trial_show.WORDS,
     )
-
-
-def _is_difference(asked: dict[str, str]) -> bool:
-    return bool(asked["against"]) and asked["against"].casefold() != CHECK
 
 
 def _agreement(found: Synthesis) -> str:

@@ -19,7 +19,7 @@ from app.web.conflict import Conflict, conflict
 from app.web.security import here
 from app.web.shelf import system
 from app.web.trial_form import Typed, choices, form_treatments, label_of, read_trial, shown, words_of
-from app.web.trial_moved import moved_shown
+from app.web.trial_moved import unused_words
 
 blueprint = Blueprint("trials", __name__)
 Page = str | BaseResponse | tuple[str, int]
@@ -44,22 +44,25 @@ def listing() -> str:
 @blueprint.get("/trials/<slug>")
 def trial_page(slug: str) -> str:
     """What a trial says, the answer first."""
+    base = knowledge_service.knowledge_base()
     kept = trials.one(here(), slug)
     alpha = told_alpha()
-    report = trials.report_of(here(), slug, float(alpha))
+    report = trials.reported(kept, float(alpha))
+    moved = moves_of_trial(here(), slug, kept.evidence)
     return render_template(
         "trial.html",
         trial=kept.trial,
         slug=slug,
         told=request.args.get("told", ""),
-        where=trial_show.where_words(kept.trial, report, knowledge_service.knowledge_base()),
+        where=trial_show.where_words(kept.trial, report, base),
         report=report,
         weeds=trial_show.by_weed(report),
         lawn_weeds=trial_show.lawns_by_weed(report),
         alpha=alpha,
         alphas=trial_show.ALPHAS,
-        moved=moved_shown(knowledge_service.knowledge_base(), moves_of_trial(here(), slug, kept.evidence), slug),
-        silent=trial_show.silent_words(kept.silent, knowledge_service.knowledge_base()),
+        moved=moved,
+        unused=unused_words(base, moved.unused, of_trial=True),
+        silent=trial_show.silent_words(kept.silent, base),
         **trial_show.WORDS,
     )
 

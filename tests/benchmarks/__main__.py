@@ -151,7 +151,7 @@ def trials() -> None:
         "  least squares, on one scale": lambda: [fitted(table) for table in tables],
         "  equal spread, on one scale": lambda: [equal_spread(fit) for fit in fits],
         "  separation with letters and sentences": lambda: [separation(f, f.table, "percent", 0.05) for f in fits],
-        "  mixtures against Colby": lambda: [joints(fit, told, "dandelion", 0.05) for fit, told in named],
+        "  mixtures against Colby": lambda: [joints(fit, told, "dandelion", 0.05, 15) for fit, told in named],
     }
     for name, stage in stages.items():
         show(name, median_seconds(stage, runs=3), f"{len(tables)} weeds and dates")

@@ -4,36 +4,25 @@ from __future__ import annotations
 
 import os
 import shutil
-import socket
-import threading
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, sync_playwright
-from waitress.server import create_server
 
-from app.web import create_app
+from app.store.opening import open_store
+from tests.browser.served import serving
 
 PICTURES = Path(__file__).with_name("pictures")
 
 
-def _free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
-
-
 @pytest.fixture(scope="session")
-def address() -> Iterator[str]:
-    """Address of the running app."""
-    port = _free_port()
-    application = create_app(allowed_hosts=frozenset({f"127.0.0.1:{port}"}), demo=True)
-    server = create_server(application, host="127.0.0.1", port=port, threads=4)
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{port}"
-    server.close()
+def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Address of the running app, over a store on disk, as in use."""
+    store = open_store(tmp_path_factory.mktemp("kept"))
+    with serving(store, demo=True) as where:
+        yield where
+    store.close()
 
 
 @pytest.fixture(scope="session")

@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import socket
-import threading
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
-from waitress.server import create_server
 
 from app.services import shelf
 from app.store.opening import Store, open_store
-from app.web import create_app
+from tests.browser.served import serving
 from tests.services.test_shelf_csv import CELLS, sheet
 
 pytestmark = pytest.mark.browser
@@ -31,15 +28,8 @@ def store(tmp_path: Path) -> Iterator[Store]:
 @pytest.fixture
 def address(store: Store) -> Iterator[str]:
     """Address of an app with a shelf of its own, its forms guarded as they are in use."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = int(probe.getsockname()[1])
-    application = create_app(allowed_hosts=frozenset({f"127.0.0.1:{port}"}), store=store)
-    server = create_server(application, host="127.0.0.1", port=port, threads=4)
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{port}"
-    server.close()
+    with serving(store) as where:
+        yield where
 
 
 def opened(browser: Browser, width: str, *, script: bool = True) -> Page:

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from app.engine.house import Observed
+from app.engine.house import Observed, house_sources
 from app.engine.output import Recommendation, as_json
 from app.services import advice, house, trials
 from app.store.opening import Store, open_in_memory
@@ -97,7 +97,7 @@ def test_a_trial_at_another_stage_is_told_and_changes_nothing(seen: tuple[Observ
     heading = {"targets": [{"weed": "smooth-crabgrass", "stage": "heading"}], "date": "2027-08-20"}
     answer, without = _ranked(seen, **heading), _ranked(None, **heading)
     assert answer.house_evidence is not None
-    assert "of none at this stage" in answer.house_evidence.text
+    assert "none speaks of this stage" in answer.house_evidence.text
     assert [p.model_dump() for p in answer.ranked] == [p.model_dump() for p in without.ranked]
 
 
@@ -137,4 +137,4 @@ def test_records_are_shown_by_weed_and_by_active(seen: tuple[Observed, ...]) -> 
     by_active, _ = house.moved_records(seen, active="triclopyr")
     assert {record.weed for record in by_active} >= {"wild-violet", "ground-ivy"}
     assert house.moved_records(seen, weed="henbit") == ((), ())
-    assert set(house.sources_of(seen)) == {item.source for item in seen}
+    assert set(house_sources(seen)) == {item.source for item in seen}

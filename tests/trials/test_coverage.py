@@ -59,7 +59,7 @@ def test_the_interval_of_the_departure_from_colby() -> None:
     rng = np.random.default_rng(20240612)
     held = wrong = 0
     for _ in range(RUNS):
-        (joint,) = joints(fitted(drawn(rng, "rcbd", ())), treatments, "dandelion", 0.05)
+        (joint,) = joints(fitted(drawn(rng, "rcbd", ())), treatments, "dandelion", 0.05, additive_within=15)
         held += joint.low <= 0 <= joint.high
         wrong += joint.word in ("synergistic", "antagonistic")
     assert LEAST <= held <= MOST

@@ -206,9 +206,14 @@ def test_a_trial_answers_first_and_holds_every_figure_in_a_table(filled: FlaskCl
 def test_what_a_trial_moves_is_shown_before_seen_and_now(filled: FlaskClient) -> None:
     text = page(filled, VIOLET)
     part = text[text.index("What it moves in the advice") :]
-    for words in ("Knowledge base", "This trial", "Now", "a mixture: records are of one active"):
+    for words in (
+        "Knowledge base (prior)",
+        "This trial",
+        "Together (posterior)",
+        "a mixture: records are of one active",
+    ):
         assert words in part
-    rows = re.findall(r'class="figures">(\d+) to (\d+), likely (\d+)', part)
+    rows = re.findall(r"<b>(\d+) to (\d+), likely (\d+)</b>", part)
     assert len(rows) >= 6
     assert all(int(low) <= int(likely) <= int(high) for low, high, likely in rows)
 

@@ -16,22 +16,14 @@ from app.trials.words import said_p
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-# How the question of a synthesis begins where it asks for control, not for a difference.
-_OF_CONTROL = "control by "
 
-
-def forest(synthesis: Synthesis, weed_name: str = "", difference: bool | None = None) -> Picture:
+def forest(synthesis: Synthesis) -> Picture:
     """Draw a synthesis, a row a trial.
 
     Parameters
     ----------
     synthesis : Synthesis
         Trials with their estimates [percentage points, or % control] and the pooled figure.
-    weed_name : str
-        Name of the weed; its id where none is given.
-    difference : bool, optional
-        Whether the figures are differences (drawn against zero) or control; as the question puts it
-        where it is not told.
 
     Returns
     -------
@@ -39,11 +31,10 @@ def forest(synthesis: Synthesis, weed_name: str = "", difference: bool | None = 
         Squares sized by weight, the pooled diamond, and where the next trial is expected as a thin line.
         At most 40 trials, those of most weight.
     """
-    if difference is None:
-        difference = not synthesis.question.startswith(_OF_CONTROL)
+    difference = synthesis.difference
     count = len(synthesis.effects)
     heaviest = sorted(range(count), key=lambda index: (-synthesis.effects[index].weight_pct, index))[:MOST_DRAWN]
-    weed = plain(weed_name or synthesis.weed)
+    weed = plain(synthesis.weed_name)
     ages = sorted({effect.days_after for effect in synthesis.effects})
     age = f"{ages[0]}" if len(ages) == 1 else f"{ages[0]} to {ages[-1]}"
     level = confidence(synthesis.alpha)
@@ -71,7 +62,7 @@ def forest(synthesis: Synthesis, weed_name: str = "", difference: bool | None = 
     def narrow() -> Figure:
         return drawn_narrow(shown)
 
-    return Picture(shown.title, _alt(synthesis, weed, difference), draw, narrow)
+    return Picture(shown.title, _alt(synthesis, weed), draw, narrow)
 
 
 def heterogeneity(synthesis: Synthesis) -> str:
@@ -82,8 +73,8 @@ def heterogeneity(synthesis: Synthesis) -> str:
     )
 
 
-def _alt(synthesis: Synthesis, weed: str, difference: bool) -> str:
-    unit = "percentage points" if difference else "percent control"
+def _alt(synthesis: Synthesis, weed: str) -> str:
+    unit = "percentage points" if synthesis.difference else "percent control"
     text = (
         f"{counted(len(synthesis.effects), 'trial')} of {weed}, {plain(synthesis.question)}: pooled "
         f"{figure(synthesis.estimate)} {unit}, {confidence(synthesis.alpha)} {figure(synthesis.low)} "

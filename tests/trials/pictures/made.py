@@ -171,7 +171,7 @@ def dose(fitted: bool = True, wide: bool = False) -> DoseCurve:
     )
 
 
-def synthesis(count: int, long: bool = False) -> Synthesis:
+def synthesis(count: int, long: bool = False, difference: bool = True) -> Synthesis:
     """So many trials of one difference."""
     effects = tuple(
         TrialEffect(
@@ -189,6 +189,8 @@ def synthesis(count: int, long: bool = False) -> Synthesis:
     return Synthesis(
         question="Fernhill Clear against Sallow Mix",
         weed="white-clover",
+        weed_name="white clover",
+        difference=difference,
         effects=effects,
         alpha=0.05,
         estimate=12.4,

@@ -49,7 +49,7 @@ def test_the_diamond_spans_the_interval_on_the_scale_of_the_squares() -> None:
 
 
 def test_the_picture_says_what_it_rests_on() -> None:
-    picture = forest(made.synthesis(9), "white clover")
+    picture = forest(made.synthesis(9))
     for part in (
         "White clover: Fernhill Clear against Sallow Mix",
         "9 trials · random-effects model · 28 to 42 days after application",
@@ -76,7 +76,7 @@ def test_below_three_trials_no_next_one_is_expected() -> None:
 
 def test_zero_is_marked_for_differences_alone() -> None:
     assert len(uprights(forest(made.synthesis(9)))) == 1
-    control = forest(made.synthesis(9), "white clover", difference=False)
+    control = forest(made.synthesis(9, difference=False))
     assert uprights(control) == []
     assert "control of white clover [%]" in words(control)
     assert "12 percent control" in control.alt

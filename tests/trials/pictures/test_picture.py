@@ -36,8 +36,8 @@ PICTURES = {
     "dose past the rates": lambda: dose(made.dose(wide=True), *WHERE),
     "dose without curve": lambda: dose(made.dose(fitted=False), *WHERE),
     "forest of 2": lambda: forest(made.synthesis(2)),
-    "forest of 9, long names": lambda: forest(made.synthesis(9, long=True), "white clover"),
-    "forest of 40": lambda: forest(made.synthesis(40), difference=False),
+    "forest of 9, long names": lambda: forest(made.synthesis(9, long=True)),
+    "forest of 40": lambda: forest(made.synthesis(40, difference=False)),
 }
 EACH = pytest.mark.parametrize("name", PICTURES)
 FEW = pytest.mark.parametrize("name", ["bars of 5 with two sets of letters", "course of 8", "dose", "forest of 2"])
