@@ -79,8 +79,16 @@ def restore_backup(store: Store, data: bytes, now: datetime) -> tuple[dict[str, 
 
 def counted(counts: dict[str, int]) -> str:
     """What was restored, in words."""
-    *others, last = (f"{count} {name}{'' if count == 1 else 's'}" for name, count in counts.items())
+    told = [f"{count} {_plural(name, count)}" for name, count in counts.items() if count]
+    *others, last = told or ["nothing: the archive is empty"]
     return f"{', '.join(others)} and {last}" if others else last
+
+
+def _plural(table: str, count: int) -> str:
+    word = table.replace("_", " ")
+    if count == 1:
+        return word
+    return f"{word[:-1]}ies" if word.endswith("ty") else word if word.endswith("ing") else f"{word}s"
 
 
 def _usable(held: Store) -> None:

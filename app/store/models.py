@@ -1,11 +1,11 @@
-"""What is kept, as tables: products, sprayers, trials, settings, failed log-ins and files waiting to be imported."""
+"""What is kept, as tables; documents are plain data, which the services read into models."""
 
 from __future__ import annotations
 
 from datetime import UTC, date, datetime
 from typing import Any
 
-from sqlalchemy import JSON, DateTime, Dialect, Float, Integer, MetaData, String, Text
+from sqlalchemy import JSON, DateTime, Dialect, Float, Integer, MetaData, String, Text, UniqueConstraint
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 from sqlalchemy.types import TypeDecorator
 
@@ -89,6 +89,154 @@ class TrialRow(Base):
     document: Mapped[dict[str, Any]] = mapped_column(JSON)
     # Advice reads this column alone: a document may hold thousands of plots.
     evidence: Mapped[list[dict[str, Any]]] = mapped_column(JSON)
+    version: Mapped[int] = mapped_column(Integer)
+    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
+
+
+class CustomerRow(Base):
+    """A customer: who is billed."""
+
+    __tablename__ = "customer"
+
+    id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    slug: Mapped[str] = mapped_column(String(140), unique=True)
+    name: Mapped[str] = mapped_column(String(120))
+    name_key: Mapped[str] = mapped_column(String(240), unique=True)
+    document: Mapped[dict[str, Any]] = mapped_column(JSON)
+    version: Mapped[int] = mapped_column(Integer)
+    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
+
+
+class PropertyRow(Base):
+    """A property with its areas and plans; `found_by` holds what it is searched by, in one case."""
+
+    __tablename__ = "property"
+
+    id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    slug: Mapped[str] = mapped_column(String(140), unique=True)
+    name: Mapped[str] = mapped_column(String(120))
+    name_key: Mapped[str] = mapped_column(String(240), unique=True)
+    customer: Mapped[str | None] = mapped_column(String(140), index=True)
+    technician: Mapped[str] = mapped_column(String(80), index=True)
+    found_by: Mapped[str] = mapped_column(Text)
+    document: Mapped[dict[str, Any]] = mapped_column(JSON)
+    version: Mapped[int] = mapped_column(Integer)
+    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
+
+
+class ScoutingRow(Base):
+    """A weed as it was seen on an area."""
+
+    __tablename__ = "scouting"
+
+    id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    key: Mapped[str] = mapped_column(String(64), unique=True)
+    property: Mapped[str] = mapped_column(String(140), index=True)
+    day: Mapped[date] = mapped_column(index=True)
+    document: Mapped[dict[str, Any]] = mapped_column(JSON)
+    version: Mapped[int] = mapped_column(Integer)
+    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
+
+
+class RoundRow(Base):
+    """A round: its stops and the plan that was made for them."""
+
+    __tablename__ = "round"
+
+    id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    slug: Mapped[str] = mapped_column(String(140), unique=True)
+    name: Mapped[str] = mapped_column(String(120))
+    name_key: Mapped[str] = mapped_column(String(240), unique=True)
+    day: Mapped[date] = mapped_column(index=True)
+    document: Mapped[dict[str, Any]] = mapped_column(JSON)
+    version: Mapped[int] = mapped_column(Integer)
+    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
+
+
+class ForecastRow(Base):
+    """A forecast, or temperatures that were measured, of a place."""
+
+    __tablename__ = "forecast"
+
+    id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    slug: Mapped[str] = mapped_column(String(140), unique=True)
+    name: Mapped[str] = mapped_column(String(120))
+    name_key: Mapped[str] = mapped_column(String(240), unique=True)
+    document: Mapped[dict[str, Any]] = mapped_column(JSON)
+    version: Mapped[int] = mapped_column(Integer)
+    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
+
+
+class ApplicationRow(Base):
+    """The record of an application; never removed. One area of a round has one record."""
+
+    __tablename__ = "application"
+    __table_args__ = (UniqueConstraint("round", "property", "area"),)
+
+    id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    key: Mapped[str] = mapped_column(String(64), unique=True)
+    property: Mapped[str | None] = mapped_column(String(140), index=True)
+    area: Mapped[str | None] = mapped_column(String(140))
+    round: Mapped[str | None] = mapped_column(String(140), index=True)
+    day: Mapped[date] = mapped_column(index=True)
+    document: Mapped[dict[str, Any]] = mapped_column(JSON)
+    version: Mapped[int] = mapped_column(Integer)
+    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
+
+
+class ApplicationChangeRow(Base):
+    """What a record held before it was changed, and by whom and why."""
+
+    __tablename__ = "application_change"
+
+    id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    application: Mapped[str] = mapped_column(String(64), index=True)
+    at: Mapped[datetime] = mapped_column(UtcDateTime)
+    by: Mapped[str] = mapped_column(String(80))
+    why: Mapped[str] = mapped_column(String(300))
+    before: Mapped[dict[str, Any]] = mapped_column(JSON)
+
+
+class FollowUpRow(Base):
+    """What was seen on an area after an application."""
+
+    __tablename__ = "follow_up"
+
+    id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    key: Mapped[str] = mapped_column(String(64), unique=True)
+    application: Mapped[str] = mapped_column(String(64), index=True)
+    day: Mapped[date] = mapped_column(index=True)
+    document: Mapped[dict[str, Any]] = mapped_column(JSON)
+    version: Mapped[int] = mapped_column(Integer)
+    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
+
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
+
+
+class BranchRow(Base):
+    """What holds for the branch; one row."""
+
+    __tablename__ = "branch"
+
+    id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    slug: Mapped[str] = mapped_column(String(140), unique=True)
+    name: Mapped[str] = mapped_column(String(120))
+    name_key: Mapped[str] = mapped_column(String(240), unique=True)
+    document: Mapped[dict[str, Any]] = mapped_column(JSON)
     version: Mapped[int] = mapped_column(Integer)
     changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
 

@@ -125,7 +125,7 @@ def packed_otherwise(data: bytes) -> bytes:
         (lambda data: with_manifest(data, format=archive.FORMAT + 1), "newer version"),
         (lambda data: with_manifest(data, revision="9999"), "newer version"),
         (lambda data: with_manifest(data, files={"product.jsonl": {}}), "not complete"),
-        (lambda data: with_manifest(data, files={}), "lacks product, setting, sprayer"),
+        (lambda data: with_manifest(data, files={}), "lacks application, application_change, branch"),
         (lambda data: holding(data, setting=b'{"key": "a", "value": "b"'), "does not hold what it should"),
         (lambda data: holding(data, setting=b'{"key": "a", "value": "b"\n'), "setting.jsonl cannot be read"),
         (lambda data: holding(data, setting=b"\xff\n"), "setting.jsonl cannot be read"),
