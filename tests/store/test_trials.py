@@ -258,7 +258,7 @@ def test_an_archive_from_before_there_were_trials_is_restored(store: Store, revi
     assert (archive.read(data).revision, "trial" in archive.read(data).rows) == (revision, False)
     put(store, "Goes away")
     counts, _ = restore_backup(store, data, NOW)
-    assert counts == {"product": 0, "setting": 1, "sprayer": 0, "trial": 0}
+    assert {name: count for name, count in counts.items() if count} == {"setting": 1}
     assert kept(store) == ()
     put(store, "Fennick")
     assert len(kept(store)) == 1
