@@ -27,6 +27,8 @@ from app.engine.understood import NOT_EMERGED, Understood
 from knowledge.base import KnowledgeBase
 
 _PERCENT = 100
+# Doses, and of each mixture or product its name and the places of its doses.
+Offer = tuple[list[Dose], list[tuple[str, tuple[int, ...]]]]
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,12 @@ def stops_in(findings: Collection[Finding]) -> tuple[Finding, ...]:
 
 
 def build_catalog(
-    base: KnowledgeBase, understood: Understood, facts: ControlFacts, timing: Timing, only: frozenset[str] | None = None
+    base: KnowledgeBase,
+    understood: Understood,
+    facts: ControlFacts,
+    timing: Timing,
+    only: frozenset[str] | None = None,
+    offer: Offer | None = None,
 ) -> Catalog:
     """The doses and products to consider, each asked every rule.
 
@@ -83,8 +90,10 @@ def build_catalog(
     ----------
     only : frozenset of str, optional
         Consider these actives alone.
+    offer : tuple, optional
+        Doses, and what holds several of them, to consider in place of all that is on offer.
     """
-    doses, products = offered(base, understood)
+    doses, products = offer if offer is not None else offered(base, understood)
     if only is not None:
         kept = [i for i, dose in enumerate(doses) if dose.active.id in only]
         place = {old: new for new, old in enumerate(kept)}
@@ -107,12 +116,12 @@ def build_catalog(
         *single_choices(doses, usable),
         *(ProductChoice(label, parts, parts) for label, parts in products if all(usable[i] for i in parts)),
     )
-    by_target = _by_target(base, understood, facts, timing, doses)
+    each = by_target(base, understood, facts, timing, doses)
     parts = tuple(parts for _, parts in products)
-    return Catalog(tuple(doses), choices, parts, findings, once, twice, later, intervals, by_target)
+    return Catalog(tuple(doses), choices, parts, findings, once, twice, later, intervals, each)
 
 
-def _by_target(
+def by_target(
     base: KnowledgeBase, understood: Understood, facts: ControlFacts, timing: Timing, doses: Sequence[Dose]
 ) -> NDArray[np.float64]:
     """Best likely control [percent] of each dose on each target, array (doses, targets).
@@ -178,7 +187,8 @@ def tanks_considered(
     choices = [c for c in catalog.choices if any(active[i] for i in (*c.alone, *c.partner))]
     most = understood.situation.options.max_products if only is None else max(len(only), 1)
     if understood.products is not None:
-        chosen = _sharing(base, catalog) if only is None else frozenset(_product_of(d) for d in catalog.doses)
+        every = frozenset(_product_of(dose) for dose in catalog.doses)
+        chosen = sharing_products(catalog_best(catalog), base) if only is None else every
         sharing = [_product_of(dose) in chosen and not spread_dry(dose) for dose in catalog.doses]
         tanks = enumerate_product_tanks(catalog.doses, choices, most, sharing)
     else:
@@ -192,17 +202,27 @@ def tanks_considered(
     return tanks
 
 
-def _sharing(base: KnowledgeBase, catalog: Catalog) -> frozenset[str]:
-    """Products that may share a tank: of each target in turn the next that does most on it by itself.
-
-    Products that are stopped here count too, so that barring one never lets a weaker one in.
-    """
-    most, floor = round(base.parameter("shelf-partners")), base.parameter("activity-floor")
+def catalog_best(catalog: Catalog) -> dict[str, NDArray[np.float64]]:
+    """Best likely control [percent] of each product by itself, array (targets,)."""
     best: dict[str, NDArray[np.float64]] = {}
     for dose, row in zip(catalog.doses, catalog.by_target, strict=True):
         if name := _product_of(dose):
             best[name] = np.maximum(best.get(name, np.zeros_like(row)), row)
-    targets = catalog.by_target.shape[1]
+    return best
+
+
+def sharing_products(best: dict[str, NDArray[np.float64]], base: KnowledgeBase) -> frozenset[str]:
+    """Products that may share a tank: of each target in turn the next that does most on it by itself.
+
+    Products that are stopped here count too, so that barring one never lets a weaker one in.
+
+    Parameters
+    ----------
+    best : dict of str to array (targets,)
+        Best likely control [percent] of each by itself.
+    """
+    most, floor = round(base.parameter("shelf-partners")), base.parameter("activity-floor")
+    targets = max(map(len, best.values()), default=0)
     queues = [
         [name for name in sorted(best, key=lambda n: (-best[n][t], n)) if best[name][t] >= floor]
         for t in range(targets)

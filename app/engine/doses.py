@@ -126,7 +126,7 @@ def form_named(active: Active, form: str | None) -> Form | None:
     return next((item for item in active.forms if item.id == form), None)
 
 
-def _turf_rate(active: Active, understood: Understood, timing: str) -> TurfRate | None:
+def turf_rate(active: Active, understood: Understood, timing: str) -> TurfRate | None:
     """The rates that every turf named allows, None where one has none."""
     rates = [rate_for(active, turf, timing) for turf in understood.turf]
     known = [rate for rate in rates if rate is not None]
@@ -154,7 +154,7 @@ def single_doses(base: KnowledgeBase, understood: Understood) -> Iterator[Dose]:
     """
     for active in base.actives.values():
         for timing in active.timing:
-            rate = _turf_rate(active, understood, timing)
+            rate = turf_rate(active, understood, timing)
             for form in active.forms:
                 if rate is not None:
                     yield Dose(active, form, rate.usual, timing, "alone", rate)
@@ -197,7 +197,7 @@ def doses_of_mixture(base: KnowledgeBase, understood: Understood, mixture: Mixtu
         active = base.actives[part.active]
         form = form_named(active, part.form)
         assert form is not None, "checked when the facts were loaded"
-        usual = _turf_rate(active, understood, mixture.timing)
+        usual = turf_rate(active, understood, mixture.timing)
         doses.append(Dose(active, form, part.rate, mixture.timing, "mixture", usual))
     return tuple(doses)
 
@@ -222,7 +222,7 @@ def stated_dose(
     if counted is None:
         what = f"'{rate.unit}' is not a rate of {active}; use lb {fact.rate_basis}/acre or g {fact.rate_basis}/ha"
         raise InputError([FieldFault(f"{path}.rate.unit", what)])
-    known = [r for r in (_turf_rate(fact, understood, t) for t in fact.timing) if r is not None]
+    known = [r for r in (turf_rate(fact, understood, t) for t in fact.timing) if r is not None]
     # Which use is meant is not told: the one whose usual rate is nearest.
     usual = min(known, key=lambda r: abs(math.log(counted.base / r.usual.base)), default=None)
     assumed = form is None and len(fact.forms) > 1
@@ -355,7 +355,7 @@ def _for_purpose(understood: Understood, dose: Dose) -> Dose:
     purpose = dose.product.line.purpose if dose.product is not None and dose.product.line is not None else None
     if purpose not in dose.active.timing:
         return dose
-    usual = _turf_rate(dose.active, understood, purpose)
+    usual = turf_rate(dose.active, understood, purpose)
     return replace(dose, timing=purpose, usual=usual) if usual is not None else dose
 
 

@@ -83,23 +83,44 @@ def screen(
     facts = ControlFacts(base, understood)
     catalog = build_catalog(base, understood, facts, timing, only)
     floor = base.parameter("activity-floor") if only is None else 0.0
-    programs, tables, considered = _programs(base, understood, facts, catalog, timing, floor, only)
+    programs, tables = _programs(base, understood, facts, catalog, timing, floor, only)
+    return judged(base, understood, timing, facts, catalog, tables, programs)[0]
+
+
+def judged(
+    base: KnowledgeBase,
+    understood: Understood,
+    timing: Timing,
+    facts: ControlFacts,
+    catalog: Catalog,
+    tables: Tables,
+    programs: Programs,
+) -> tuple[Screened, Ints]:
+    """Programs that pass every stop, but for those that would injure the turf too much, with all their figures.
+
+    Returns
+    -------
+    tuple
+        The screened programs, and their places among those given.
+    """
     get = base.parameter
     injury = program_injury(
         dose_injury(base, understood, catalog.doses), programs, get("partner-injury"), get("second-application-injury")
     ).max(axis=1)
     bearable = np.flatnonzero(injury <= get("injury-unacceptable"))
     too_much = float(injury.min()) if len(programs) and not len(bearable) else None
-    programs, considered = programs.take(bearable), len(bearable)
+    programs = programs.take(bearable)
     whole = program_control(tables, programs, get("site-correlation"))
     band, columns = hardest_stage(tables, whole, len(understood.targets))
     scores = score(base, understood, catalog.doses, tables, programs, band, columns, injury[bearable])
     # Scores closer than a billionth are equal; then what the program is made of decides.
     keys = (*programs.second.T[::-1], *programs.first.T[::-1], programs.first_adjuvant, -np.round(scores.total, 9))
     order = np.lexsort(keys)
-    return Screened(
-        base, understood, timing, facts, catalog, tables, programs, band, columns, scores, order, considered, too_much
+    count = len(programs)
+    screened = Screened(
+        base, understood, timing, facts, catalog, tables, programs, band, columns, scores, order, count, too_much
     )
+    return screened, bearable
 
 
 def _programs(
@@ -110,12 +131,12 @@ def _programs(
     timing: Timing,
     floor: float,
     only: frozenset[str] | None,
-) -> tuple[Programs, Tables, int]:
+) -> tuple[Programs, Tables]:
     options = understood.situation.options
     tanks = tanks_considered(base, understood, catalog, floor, only)
     adjuvants = adjuvants_offered(understood)
-    useful, barred = _adjuvant_masks(base, understood, catalog, adjuvants)
-    apart = _pair_stops(base, understood, catalog)
+    useful, barred = adjuvant_masks(base, understood, catalog, adjuvants)
+    apart = pair_stops(base, understood, catalog)
     parted = apart[tanks.doses[:, :, None], tanks.doses[:, None, :]].any(axis=(1, 2))
     tanks = tanks.take(np.flatnonzero(~parted))
     once = _with_adjuvants(tanks, useful, barred)
@@ -129,15 +150,15 @@ def _programs(
         if only is None:
             parts.append(_pre_then_post(understood, catalog, once, facts, base, timing, floor))
     programs = join(parts)
-    tables = build_tables(base, understood, facts, catalog.doses, adjuvants, timing, _used(programs))
-    return programs, tables, len(programs)
+    return programs, build_tables(base, understood, facts, catalog.doses, adjuvants, timing, used(programs))
 
 
-def _used(programs: Programs) -> frozenset[int]:
+def used(programs: Programs) -> frozenset[int]:
+    """Places of the doses that any program holds."""
     return frozenset(np.unique(np.concatenate([programs.first.ravel(), programs.second.ravel()])).tolist()) - {NO_DOSE}
 
 
-def _adjuvant_masks(
+def adjuvant_masks(
     base: KnowledgeBase, understood: Understood, catalog: Catalog, adjuvants: tuple[str, ...]
 ) -> tuple[Bools, Bools]:
     """Which adjuvants help each dose, and which are barred with it; arrays (adjuvants, doses + 1)."""
@@ -152,7 +173,7 @@ def _adjuvant_masks(
     return useful, barred
 
 
-def _pair_stops(base: KnowledgeBase, understood: Understood, catalog: Catalog) -> Bools:
+def pair_stops(base: KnowledgeBase, understood: Understood, catalog: Catalog) -> Bools:
     """Which doses may not share a tank, as array (doses + 1, doses + 1)."""
     count = len(catalog.doses) + 1
     apart = np.zeros((count, count), dtype=bool)
