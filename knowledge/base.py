@@ -13,6 +13,7 @@ from knowledge.models import (
     Active,
     Adjuvant,
     FormulationFact,
+    Growth,
     Interaction,
     Measures,
     MixStep,
@@ -69,6 +70,7 @@ class KnowledgeBase:
     formulations: Mapping[str, FormulationFact]
     measures: Mapping[str, Measures]
     steps: Mapping[str, MixStep]
+    growth: Mapping[str, Growth]
     results: Mapping[str, PublishedResult]
     sources: Mapping[str, Source]
     overlaid: frozenset[str] = field(default=frozenset())

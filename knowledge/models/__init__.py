@@ -14,6 +14,7 @@ from knowledge.models.common import (
     Sourced,
     Span,
 )
+from knowledge.models.growth import Growth
 from knowledge.models.mixing import FormulationFact, Measures, MixStep
 from knowledge.models.result import PublishedResult
 from knowledge.models.shared import (
@@ -49,6 +50,7 @@ __all__ = [
     "Figure",
     "Form",
     "FormulationFact",
+    "Growth",
     "Interaction",
     "Limit",
     "Measures",
