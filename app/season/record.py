@@ -9,7 +9,7 @@ from pydantic import AfterValidator, Field, model_validator
 
 from app.engine.measures import AdjuvantRate, Amount, Area, Carrier, Day, FieldError, Input, Rate, StatedRate
 from app.engine.product import Lines, OneLine
-from knowledge.models.common import AdjuvantId, SiteUse, Slug
+from knowledge.models.common import AdjuvantId, SiteUse, Slug, Zone
 
 Method = Literal["spot", "broadcast"]
 
@@ -153,7 +153,7 @@ class Branch(Input):
     address: OneLine = Field(default="", max_length=200)
     phone: OneLine = Field(default="", max_length=40)
     licence: OneLine = Field(default="", max_length=60)
-    zone: Slug | None = None
+    zone: Zone | None = None
     timezone: OneLine = Field(default="America/New_York", max_length=60)
     latitude: float | None = Field(default=None, ge=-90, le=90)
     longitude: float | None = Field(default=None, ge=-180, le=180)
@@ -163,3 +163,14 @@ class Branch(Input):
     required: tuple[OneLine, ...] = Field(default=(), max_length=40)
     extra: tuple[OneLine, ...] = Field(default=(), max_length=30)
     keep_years: int = Field(default=2, ge=2, le=30)
+
+    @model_validator(mode="after")
+    def _the_day_has_hours(self) -> Branch:
+        if self.work_from and self.work_to and self.work_to <= self.work_from:
+            raise FieldError("work_to", f"{self.work_to} does not lie after the start of work at {self.work_from}")
+        names = [person.name.casefold() for person in self.technicians]
+        for number, name in enumerate(names):
+            if name in names[:number]:
+                what = f"'{self.technicians[number].name}' stands twice; name each technician once"
+                raise FieldError(f"technicians.{number}.name", what)
+        return self
