@@ -21,6 +21,7 @@ from knowledge.models import (
     Notice,
     Parameter,
     PublishedResult,
+    RecordField,
     Rule,
     ShiftFact,
     Site,
@@ -71,6 +72,7 @@ class KnowledgeBase:
     measures: Mapping[str, Measures]
     steps: Mapping[str, MixStep]
     growth: Mapping[str, Growth]
+    records: Mapping[str, RecordField]
     results: Mapping[str, PublishedResult]
     sources: Mapping[str, Source]
     overlaid: frozenset[str] = field(default=frozenset())

@@ -52,7 +52,7 @@ def _everything(base: KnowledgeBase) -> Iterator[tuple[str, str, Any]]:
     for kind in (
         *("weeds", "actives", "turf", "rules", "mixtures", "interactions", "adjuvants"),
         *("zones", "surroundings", "shifts", "parameters", "notices", "results"),
-        *("formulations", "measures", "steps", "growth"),
+        *("formulations", "measures", "steps", "growth", "records"),
     ):
         for key, item in getattr(base, kind).items():
             yield kind, key, item

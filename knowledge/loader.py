@@ -28,6 +28,7 @@ from knowledge.models import (
     Notice,
     Parameter,
     PublishedResult,
+    RecordField,
     Rule,
     ShiftFact,
     Site,
@@ -60,6 +61,7 @@ _LISTS: dict[str, type[BaseModel]] = {
     "measures": Measures,
     "steps": MixStep,
     "growth": Growth,
+    "records": RecordField,
     "results": PublishedResult,
 }
 # Long lists, spread over the files of a folder.

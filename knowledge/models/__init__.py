@@ -16,6 +16,7 @@ from knowledge.models.common import (
 )
 from knowledge.models.growth import Growth
 from knowledge.models.mixing import FormulationFact, Measures, MixStep
+from knowledge.models.recorded import RecordField
 from knowledge.models.result import PublishedResult
 from knowledge.models.shared import (
     Adjuvant,
@@ -60,6 +61,7 @@ __all__ = [
     "Notice",
     "Parameter",
     "PublishedResult",
+    "RecordField",
     "Response",
     "Rule",
     "SeedlingWindow",
