@@ -9,7 +9,7 @@ from typing import Literal
 from app.engine.describe import words
 from app.engine.output import Caution
 from app.engine.wording import capital
-from app.season.daily import in_c, in_c_days
+from app.season.daily import day_words, in_c, in_c_days, tidy
 from knowledge.base import KnowledgeBase
 from knowledge.models import Growth, Weed
 
@@ -41,7 +41,9 @@ def cautions_of(base: KnowledgeBase, found: Found, scouted: Date, on: Date, *, b
     """
     days, said = (on - scouted).days, []
     if found.over is not None and on.toordinal() > found.over + base.parameter("growth-year-spread"):
-        what = f"by the calendar these plants are dead or dying from about {_day(Date.fromordinal(found.over), on)}"
+        what = (
+            f"by the calendar these plants are dead or dying from about {day_words(Date.fromordinal(found.over), on)}"
+        )
         said.append(_caution(base, "growth-season-over", "warning", f"{capital(what)}; look again before you spray."))
     old = base.parameter("growth-note-old")
     if days >= old:
@@ -74,20 +76,15 @@ def _caution(
     return Caution(code=code, severity=severity, text=text, settled_by=settled_by, sources=sources)
 
 
-def _day(day: Date, beside: Date) -> str:
-    """A day in words, its year where it differs from the other's."""
-    return f"{day.day} {day:%B}" + (f" {day.year}" if day.year != beside.year else "")
-
-
 def sum_words(degree_days_f: float, base_f: float) -> str:
     """A sum of degree-days in words, both ways."""
-    both = f"{in_c_days(degree_days_f):.0f} above {in_c(base_f):.3g} C"
+    both = f"{in_c_days(degree_days_f):.0f} above {tidy(in_c(base_f))} C"
     return f"{degree_days_f:.0f} degree-days above {base_f:g} F ({both})"
 
 
 def sentence(weed: Weed, stage: str, scouted: Date, on: Date, found: Found) -> str:
     """What is expected, in one sentence."""
-    noted = f"{capital(weed.name)}: {words(stage)} on {_day(scouted, on)}"
+    noted = f"{capital(weed.name)}: {words(stage)} on {day_words(scouted, on)}"
     if on == scouted:
         return f"{noted}, as noted."
     span = ""
@@ -95,9 +92,9 @@ def sentence(weed: Weed, stage: str, scouted: Date, on: Date, found: Found) -> s
         span = f" ({words(found.stages[0])} to {words(found.stages[-1])})"
     if found.by == "note":
         also = f"; {words(found.stages[-1])} may have come by then" if len(found.stages) > 1 else ""
-        return f"{noted}; taken as it was noted for {_day(on, scouted)}{also}."
+        return f"{noted}; taken as it was noted for {day_words(on, scouted)}{also}."
     how = "by the calendar of its zone"
     if found.warmth is not None:
         sums = sum_words(found.warmth, found.records[0].base_f)
-        how = f"by {sums}" if found.until is None else f"by {sums} to {_day(found.until, on)} and from there {how}"
-    return f"{noted}; {words(found.stage)} expected on {_day(on, scouted)}{span}, {how}."
+        how = f"by {sums}" if found.until is None else f"by {sums} to {day_words(found.until, on)} and from there {how}"
+    return f"{noted}; {words(found.stage)} expected on {day_words(on, scouted)}{span}, {how}."

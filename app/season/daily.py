@@ -4,52 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date as Date
-from datetime import timedelta
 
 from app.engine.errors import FieldFault, InputError
-from app.engine.measures import Day, Input
-
-_COLDEST_F, _HOTTEST_F = -80.0, 140.0
+from app.season.degree_days import average
 
 # A day with the lowest and the highest air temperature [F].
 AirDay = tuple[Date, float, float]
-
-
-class DailyTemperature(Input):
-    """One day: lowest and highest air, and the mean of the soil where it was measured [F]."""
-
-    date: Day
-    min_f: float
-    max_f: float
-    soil_f: float | None = None
-
-
-def day_faults(days: Sequence[DailyTemperature], *, whole: bool) -> list[FieldFault]:
-    """What is wrong with a run of days.
-
-    Parameters
-    ----------
-    whole : bool
-        Whether a day that is left out is a fault.
-    """
-    faults = []
-    for index, day in enumerate(days):
-        if day.min_f > day.max_f:
-            what = f"{day.min_f:g} F is above the highest of that day, {day.max_f:g} F"
-            faults.append(FieldFault(f"daily.{index}.min_f", what))
-        for name in ("min_f", "max_f", "soil_f"):
-            value = getattr(day, name)
-            if value is not None and not _COLDEST_F <= value <= _HOTTEST_F:
-                what = f"{value:g} F is no temperature of a lawn; it must lie between {_COLDEST_F:g} and {_HOTTEST_F:g}"
-                faults.append(FieldFault(f"daily.{index}.{name}", what))
-        before = days[index - 1].date if index else None
-        if before is not None and day.date <= before:
-            what = f"{day.date} comes after {before}; give each day once, in order"
-            faults.append(FieldFault(f"daily.{index}.date", what))
-        elif whole and before is not None and day.date > before + timedelta(days=1):
-            what = f"{day.date} comes after {before}; the days between are missing"
-            faults.append(FieldFault(f"daily.{index}.date", what))
-    return faults
 
 
 def degree_days(days: Sequence[AirDay], base_f: float) -> float:
@@ -63,7 +23,7 @@ def degree_days(days: Sequence[AirDay], base_f: float) -> float:
     for index, (_, low, high) in enumerate(days):
         if low > high:
             raise InputError([FieldFault(f"daily.{index}", f"lowest {low:g} F lies above highest {high:g} F")])
-    return sum(max(0.0, (low + high) / 2 - base_f) for _, low, high in days)
+    return sum(average(low, high, base_f) for _, low, high in days)
 
 
 def in_c_days(degree_days_f: float) -> float:
@@ -74,3 +34,21 @@ def in_c_days(degree_days_f: float) -> float:
 def in_c(temperature_f: float) -> float:
     """A temperature in Celsius."""
     return (temperature_f - 32) / 1.8
+
+
+def tidy(value: float) -> str:
+    """A figure with at most one decimal.
+
+    >>> tidy(10.0), tidy(8.888)
+    ('10', '8.9')
+    """
+    return f"{value:.1f}".removesuffix(".0")
+
+
+def day_words(day: Date, beside: Date) -> str:
+    """A day in words, its year where it differs from the other's.
+
+    >>> day_words(Date(2027, 6, 5), Date(2027, 9, 1)), day_words(Date(2027, 6, 5), Date(2028, 1, 1))
+    ('5 June', '5 June 2027')
+    """
+    return f"{day.day} {day:%B}" + (f" {day.year}" if day.year != beside.year else "")
