@@ -12,6 +12,7 @@ from knowledge.entries import LazyEntries
 from knowledge.models import (
     Active,
     Adjuvant,
+    CustomerSentence,
     FormulationFact,
     Growth,
     Interaction,
@@ -73,6 +74,7 @@ class KnowledgeBase:
     steps: Mapping[str, MixStep]
     growth: Mapping[str, Growth]
     records: Mapping[str, RecordField]
+    customer: Mapping[str, CustomerSentence]
     results: Mapping[str, PublishedResult]
     sources: Mapping[str, Source]
     overlaid: frozenset[str] = field(default=frozenset())

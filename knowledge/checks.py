@@ -10,6 +10,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from knowledge.base import KnowledgeBase
+from knowledge.customer_checks import customer_problems
 from knowledge.models import ALL_STAGES, STAGES_BY_LIFE_FORM, Active, Citation, Response, Sourced, Turf, Weed
 from knowledge.models.common import SEASONS
 from knowledge.quantities import ACTIVE_RATE_UNITS
@@ -52,7 +53,7 @@ def _everything(base: KnowledgeBase) -> Iterator[tuple[str, str, Any]]:
     for kind in (
         *("weeds", "actives", "turf", "rules", "mixtures", "interactions", "adjuvants"),
         *("zones", "surroundings", "shifts", "parameters", "notices", "results"),
-        *("formulations", "measures", "steps", "growth", "records"),
+        *("formulations", "measures", "steps", "growth", "records", "customer"),
     ):
         for key, item in getattr(base, kind).items():
             yield kind, key, item
@@ -344,6 +345,12 @@ def scopes_and_links_exist(base: KnowledgeBase) -> Iterator[Problem]:
         for path, part in walk(item):
             yield from scope_problems(base, kind, key, path, part)
     yield from link_problems(base)
+
+
+@_registered
+def customers_are_told_whole_sentences(base: KnowledgeBase) -> Iterator[Problem]:
+    """Every case has a sentence, and every brace in it is filled."""
+    yield from customer_problems(base)
 
 
 @_registered

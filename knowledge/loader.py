@@ -19,6 +19,7 @@ from knowledge.entries import LazyEntries
 from knowledge.models import (
     Active,
     Adjuvant,
+    CustomerSentence,
     FormulationFact,
     Growth,
     Interaction,
@@ -62,6 +63,7 @@ _LISTS: dict[str, type[BaseModel]] = {
     "steps": MixStep,
     "growth": Growth,
     "records": RecordField,
+    "customer": CustomerSentence,
     "results": PublishedResult,
 }
 # Long lists, spread over the files of a folder.

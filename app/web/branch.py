@@ -81,7 +81,7 @@ def label_of(field: str) -> str:
     """The label of a field; rows are counted from one."""
     match = re.fullmatch(r"(technicians|extra)\.(\d+)(?:\.(\w+))?", field)
     if match is None:
-        return LABELS.get(field.split(".")[0], field)
+        return LABELS.get(field.split(".", maxsplit=1)[0], field)
     words = PERSON[match.group(3)] if match.group(3) else "Field of your own"
     return f"{words} {int(match.group(2)) + 1}"
 

@@ -184,7 +184,7 @@ def _by_field(error: InputError) -> dict[str, str]:
 
 
 def _field_of(path: str) -> str:
-    field = path.split(".")[0]
+    field = path.split(".", maxsplit=1)[0]
     return field if field in NOTE_LABELS and field != "key" else "weed"
 
 

@@ -14,6 +14,7 @@ from knowledge.models.common import (
     Sourced,
     Span,
 )
+from knowledge.models.customer import CustomerSentence
 from knowledge.models.growth import Growth
 from knowledge.models.mixing import FormulationFact, Measures, MixStep
 from knowledge.models.recorded import RecordField
@@ -47,6 +48,7 @@ __all__ = [
     "Adjuvant",
     "AdjuvantRule",
     "Citation",
+    "CustomerSentence",
     "Emergence",
     "Figure",
     "Form",
