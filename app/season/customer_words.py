@@ -127,11 +127,10 @@ def _rain(cases: _Cases, applied: Applied) -> None:
 
 
 def _reentry(cases: _Cases, applied: Applied) -> None:
-    told = [(label.reentry_hours, label.name, label.reentry_text) for label in applied.labels if label.reentry_hours]
+    told = [(label.reentry_hours, label.name) for label in applied.labels if label.reentry_hours]
     if told:
-        hours, product, words = max(told)
-        added = f"; it adds: {words}" if words else ""
-        cases.hold("reentry", hours=hours_words(hours), product=product, words=added)
+        hours, product = max(told)
+        cases.hold("reentry", hours=hours_words(hours), product=product)
 
 
 def _symptoms(cases: _Cases, actives: Iterable[Active], applied: Applied) -> None:

@@ -57,11 +57,21 @@ class SheetTotal(Output):
     amount: Amount
 
 
+class SheetContent(Output):
+    """One thing that a tank is made of, as its label names it; `product` is empty for an active without one."""
+
+    product: str
+    registration: str
+    actives: tuple[str, ...]
+
+
 class SheetTank(Output):
     """One tank of the day.
 
     Attributes
     ----------
+    contents : tuple of SheetContent
+        What it is made of, without the adjuvant.
     unpoured : str
         Why nothing of it can be poured; empty where it can.
     stops : tuple of Statement
@@ -86,6 +96,7 @@ class SheetTank(Output):
     closed: tuple[Statement, ...]
     treated: Amount
     carrier: Amount | None
+    contents: tuple[SheetContent, ...]
     rates: tuple[SheetRate, ...]
     unpoured: str
     stops: tuple[Statement, ...]

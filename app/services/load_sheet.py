@@ -155,7 +155,7 @@ def _fills_text(split: Sequence[Share], tank: SheetTank, unit: str) -> str:
         return ""
     if len(split) == 1:
         return f"Fill {split[0].fill}"
-    told = [f"{Quantity(part.litres, 'L').to(unit).value:.2g} {unit} from fill {part.fill}" for part in split]
+    told = [f"{Quantity(part.litres, 'L').to(unit).value:.3g} {unit} from fill {part.fill}" for part in split]
     return f"Over {len(split)} fills: {listed(told, ', then ')}"
 
 

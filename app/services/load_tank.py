@@ -12,7 +12,7 @@ from app.engine.product import Product
 from app.mixing.output import Mix, TankMix
 from app.mixing.plan import System
 from app.season.load_fills import Share, fill_size, mixed, shares
-from app.season.load_output import SheetFill, SheetPour, SheetRate, SheetTank, SheetTotal
+from app.season.load_output import SheetContent, SheetFill, SheetPour, SheetRate, SheetTank, SheetTotal
 from app.season.round_output import PlannedStop, PlannedTank, RoundPlan
 from app.services import mixing
 from knowledge.base import KnowledgeBase
@@ -172,6 +172,7 @@ class TankLoad:
             closed=tank.closed,
             treated=tank.treated,
             carrier=Amount(value=self.carrier.value, unit=self.carrier.unit) if self.carrier is not None else None,
+            contents=self._contents(),
             rates=self._rates(),
             unpoured=unpoured,
             stops=mix.stops if mix is not None else (),
@@ -199,6 +200,17 @@ class TankLoad:
         if Quantity(first.value, first.unit).base >= Quantity(float(told["value"]), str(told["unit"])).base - _NOTHING:
             return ""
         return "The fills are made equal: after full ones the last would be too small to measure and stir well."
+
+    def _contents(self) -> tuple[SheetContent, ...]:
+        registered = {label.id: label.registration for label in self.labels}
+        return tuple(
+            SheetContent(
+                product=p.product or "",
+                registration=registered.get(p.id, ""),
+                actives=tuple(part.name for part in p.actives),
+            )
+            for p in self.tank.products
+        )
 
     def _rates(self) -> tuple[SheetRate, ...]:
         rows = [

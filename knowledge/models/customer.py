@@ -30,7 +30,7 @@ CustomerCase = Literal[
 CUSTOMER_CASES: tuple[str, ...] = get_args(CustomerCase)
 # What the season fills into a sentence of a case, beside the figures of the sentence itself.
 CASE_VALUES: dict[str, frozenset[str]] = {
-    "reentry": frozenset({"hours", "product", "words"}),
+    "reentry": frozenset({"hours", "product"}),
     "rainfast": frozenset({"hours"}),
     "symptoms": frozenset({"first", "full"}),
     "again": frozenset({"day"}),
