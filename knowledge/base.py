@@ -12,7 +12,9 @@ from knowledge.entries import LazyEntries
 from knowledge.models import (
     Active,
     Adjuvant,
+    CustomerSentence,
     FormulationFact,
+    Growth,
     Interaction,
     Measures,
     MixStep,
@@ -20,6 +22,7 @@ from knowledge.models import (
     Notice,
     Parameter,
     PublishedResult,
+    RecordField,
     Rule,
     ShiftFact,
     Site,
@@ -69,6 +72,9 @@ class KnowledgeBase:
     formulations: Mapping[str, FormulationFact]
     measures: Mapping[str, Measures]
     steps: Mapping[str, MixStep]
+    growth: Mapping[str, Growth]
+    records: Mapping[str, RecordField]
+    customer: Mapping[str, CustomerSentence]
     results: Mapping[str, PublishedResult]
     sources: Mapping[str, Source]
     overlaid: frozenset[str] = field(default=frozenset())

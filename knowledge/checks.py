@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterator
 from datetime import date
 from typing import Any
@@ -9,6 +10,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from knowledge.base import KnowledgeBase
+from knowledge.customer_checks import customer_problems
 from knowledge.models import ALL_STAGES, STAGES_BY_LIFE_FORM, Active, Citation, Response, Sourced, Turf, Weed
 from knowledge.models.common import SEASONS
 from knowledge.quantities import ACTIVE_RATE_UNITS
@@ -51,7 +53,7 @@ def _everything(base: KnowledgeBase) -> Iterator[tuple[str, str, Any]]:
     for kind in (
         *("weeds", "actives", "turf", "rules", "mixtures", "interactions", "adjuvants"),
         *("zones", "surroundings", "shifts", "parameters", "notices", "results"),
-        *("formulations", "measures", "steps"),
+        *("formulations", "measures", "steps", "growth", "records", "customer"),
     ):
         for key, item in getattr(base, kind).items():
             yield kind, key, item
@@ -99,6 +101,30 @@ def emergence_points_rise(base: KnowledgeBase) -> Iterator[Problem]:
                 yield Problem(place, f"{path}.base_f", "a degree-day sum needs its base temperature [F]")
             if any(point.low > point.high for point in item.points):
                 yield Problem(place, f"{path}.points", "each point must run from low to high")
+            if item.falling and (item.start is None or item.kind != "soil-temperature"):
+                what = "a falling threshold is one of soil temperature, and `from` says when soil begins to cool"
+                yield Problem(place, f"{path}.falling", what)
+
+
+@_registered
+def growth_leads_from_stage_to_stage(base: KnowledgeBase) -> Iterator[Problem]:
+    """Each record of growth names known weeds, two stages that follow each other, and a rising span, once."""
+    told: set[tuple[str, str]] = set()
+    for key, item in base.growth.items():
+        if item.low > item.high:
+            yield Problem("growth.yaml", f"{key}.low", "must not exceed high")
+        for name in item.weeds:
+            weed = base.weeds.get(name)
+            if weed is None:
+                yield Problem("growth.yaml", f"{key}.weeds", f"'{name}' is no weed")
+                continue
+            stages = STAGES_BY_LIFE_FORM[weed.life_form]
+            if (item.start, item.end) not in itertools.pairwise(stages):
+                what = f"'{item.start}' to '{item.end}' are no two stages in turn of a {weed.life_form}"
+                yield Problem("growth.yaml", key, what)
+            if (name, item.start) in told:
+                yield Problem("growth.yaml", key, f"tells {name} at '{item.start}' again; keep one record")
+            told.add((name, item.start))
 
 
 @_registered
@@ -319,6 +345,12 @@ def scopes_and_links_exist(base: KnowledgeBase) -> Iterator[Problem]:
         for path, part in walk(item):
             yield from scope_problems(base, kind, key, path, part)
     yield from link_problems(base)
+
+
+@_registered
+def customers_are_told_whole_sentences(base: KnowledgeBase) -> Iterator[Problem]:
+    """Every case has a sentence, and every brace in it is filled."""
+    yield from customer_problems(base)
 
 
 @_registered

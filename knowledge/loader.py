@@ -19,7 +19,9 @@ from knowledge.entries import LazyEntries
 from knowledge.models import (
     Active,
     Adjuvant,
+    CustomerSentence,
     FormulationFact,
+    Growth,
     Interaction,
     Measures,
     MixStep,
@@ -27,6 +29,7 @@ from knowledge.models import (
     Notice,
     Parameter,
     PublishedResult,
+    RecordField,
     Rule,
     ShiftFact,
     Site,
@@ -58,6 +61,9 @@ _LISTS: dict[str, type[BaseModel]] = {
     "formulations": FormulationFact,
     "measures": Measures,
     "steps": MixStep,
+    "growth": Growth,
+    "records": RecordField,
+    "customer": CustomerSentence,
     "results": PublishedResult,
 }
 # Long lists, spread over the files of a folder.
@@ -67,7 +73,7 @@ _KINDS = (*_FOLDERS, *_LISTS, "sources")
 _MODELS: dict[str, type[BaseModel]] = {**_FOLDERS, **_LISTS, "sources": Source}
 # The largest kinds, of which one question needs few entries.
 _LAZY: dict[str, type[BaseModel]] = {"weeds": Weed, "turf": Turf, "results": PublishedResult}
-_SNAPSHOT_FORMAT = "4"
+_SNAPSHOT_FORMAT = "5"
 _SNAPSHOTS_KEPT = 4
 
 

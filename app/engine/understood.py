@@ -219,25 +219,31 @@ def _unknown_ids(situation: Situation, base: KnowledgeBase) -> list[FieldFault]:
 
 def _target_faults(index: int, target: Target, weed: Weed, situation: Situation) -> list[FieldFault]:
     path = f"targets.{index}"
-    stages = STAGES_BY_LIFE_FORM[weed.life_form]
     faults = [
         FieldFault(f"{path}.weed", f"'{weed.id}' is the turf {turf} itself; name another weed or another turf")
         for turf in situation.turf
         if turf in weed.same_species_turf
     ]
+    return [*faults, *seen_faults(f"{path}.", target, weed)]
+
+
+def seen_faults(stem: str, target: Target, weed: Weed) -> list[FieldFault]:
+    """What cannot be true of a weed as it was seen: its stage, its leaves and its tillers."""
+    stages = STAGES_BY_LIFE_FORM[weed.life_form]
+    faults: list[FieldFault] = []
     if target.stage is not None and target.stage not in stages:
         what = f"'{target.stage}' is no stage of {weed.name}; use {', '.join(stages)}"
-        return [*faults, FieldFault(f"{path}.stage", what)]
+        return [FieldFault(f"{stem}stage", what)]
     if weed.life_form not in ("grass", "sedge") and target.leaves is not None:
-        faults.append(FieldFault(f"{path}.leaves", f"leaves are counted on grasses and sedges, not on {weed.name}"))
+        faults.append(FieldFault(f"{stem}leaves", f"leaves are counted on grasses and sedges, not on {weed.name}"))
     if weed.life_form != "grass" and target.tillers is not None:
-        faults.append(FieldFault(f"{path}.tillers", f"tillers are counted on grasses, not on {weed.name}"))
-    return faults or _count_faults(path, target, weed)
+        faults.append(FieldFault(f"{stem}tillers", f"tillers are counted on grasses, not on {weed.name}"))
+    return faults or _count_faults(stem, target, weed)
 
 
-def _count_faults(path: str, target: Target, weed: Weed) -> list[FieldFault]:
+def _count_faults(stem: str, target: Target, weed: Weed) -> list[FieldFault]:
     if target.tillers and target.leaves is not None and target.leaves < _LAST_LEAF_OF_FIRST_GRASS_STAGE:
-        return [FieldFault(f"{path}.tillers", f"{target.tillers} tillers cannot stand on {target.leaves} leaves")]
+        return [FieldFault(f"{stem}tillers", f"{target.tillers} tillers cannot stand on {target.leaves} leaves")]
     counted = stage_from_counts(weed, target.tillers, target.leaves)
     later = ("heading", "mature", "flowering")
     if target.stage is None or not counted or target.stage in counted:
@@ -246,7 +252,7 @@ def _count_faults(path: str, target: Target, weed: Weed) -> list[FieldFault]:
         return []
     field = "tillers" if target.tillers is not None else "leaves"
     what = f"contradicts stage '{target.stage}': these counts mean {' or '.join(counted)}; correct one of the two"
-    return [FieldFault(f"{path}.{field}", what)]
+    return [FieldFault(f"{stem}{field}", what)]
 
 
 def _repeated(situation: Situation, faults: list[FieldFault]) -> None:

@@ -62,7 +62,11 @@ class PropertyPlan(Input):
 
 
 class Property(Input):
-    """A property as it is kept; `customer` is the id of who is billed."""
+    """A property as it is kept.
+
+    `customer` is the id of who is billed; `ended` the last day of service, None while it is served. A property with
+    records cannot be removed, since records are kept, but its service can end.
+    """
 
     name: OneLine = Field(min_length=1, max_length=120)
     customer: Slug | None = None
@@ -74,6 +78,7 @@ class Property(Input):
     areas: tuple[PropertyArea, ...] = Field(default=(), max_length=40)
     plans: tuple[PropertyPlan, ...] = Field(default=(), max_length=100)
     local_rules: tuple[LocalRule, ...] = Field(default=(), max_length=100)
+    ended: Day | None = None
     notes: Lines = Field(default="", max_length=2000)
 
     @model_validator(mode="after")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import builtins
 import re
 from typing import Annotated, Literal
 
@@ -9,7 +10,7 @@ from pydantic import AfterValidator, Field, model_validator
 
 from app.engine.measures import AdjuvantRate, Amount, Area, Carrier, Day, FieldError, Input, Rate, StatedRate
 from app.engine.product import Lines, OneLine
-from knowledge.models.common import AdjuvantId, SiteUse, Slug
+from knowledge.models.common import AdjuvantId, SiteUse, Slug, Zone
 
 Method = Literal["spot", "broadcast"]
 
@@ -42,9 +43,11 @@ class AppliedProduct(Input):
 
 
 class AppliedAdjuvant(Input):
-    """The adjuvant of the tank."""
+    """The adjuvant of the tank; `name` is the product, where one of the shelf was used."""
 
     id: AdjuvantId
+    name: OneLine = Field(default="", max_length=120)
+    registration: OneLine = Field(default="", max_length=60)
     rate: AdjuvantRate | None = None
     amount: Amount | None = None
 
@@ -80,6 +83,14 @@ class ApplicationRecord(Input):
         What was sprayed, less than the area where spots were.
     amount of a product : Amount
         In all, on this place.
+    zone : str
+        Zone of the place, which tells the season that evidence needs.
+    application : int
+        Which application of its program it was: 2 where an earlier one went before.
+    next_due : date
+        When the next application of the program is due.
+    filled_in : tuple of str
+        Paths of the fields that were filled in and not typed, as from a plan, the property or the shelf.
     extra : dict
         Fields that the branch asks for, by their label.
     void : str
@@ -97,6 +108,7 @@ class ApplicationRecord(Input):
     area: Slug | None = None
     area_name: OneLine = Field(default="", max_length=80)
     site_use: SiteUse | None = None
+    zone: Zone | None = None
     turf: tuple[Slug, ...] = Field(default=(), max_length=5)
     treated: Area | None = None
     method: Method = "broadcast"
@@ -112,7 +124,10 @@ class ApplicationRecord(Input):
     supervisor_licence: OneLine = Field(default="", max_length=60)
     weather: WeatherThen = WeatherThen()
     round: Slug | None = None
-    extra: dict[str, str] = Field(default_factory=dict, max_length=30)
+    application: int = Field(default=1, ge=1, le=12)
+    next_due: Day | None = None
+    extra: dict[OneLine, OneLine] = Field(default_factory=dict, max_length=30)
+    filled_in: tuple[OneLine, ...] = Field(default=(), max_length=80)
     notes: Lines = Field(default="", max_length=2000)
     void: OneLine = Field(default="", max_length=300)
 
@@ -121,6 +136,34 @@ class ApplicationRecord(Input):
         if self.started and self.finished and self.finished < self.started:
             raise FieldError("finished", f"{self.finished} lies before the start at {self.started}")
         return self
+
+    @model_validator(mode="after")
+    def _each_once(self) -> ApplicationRecord:
+        names = [" ".join(item.name.casefold().split()) for item in self.products]
+        for number, name in enumerate(names):
+            if name in names[:number]:
+                raise FieldError(f"products.{number}.name", f"'{name}' stands twice; give each product once")
+        weeds = [item.weed for item in self.targets]
+        for number, weed in enumerate(weeds):
+            if weed in weeds[:number]:
+                raise FieldError(f"targets.{number}.weed", f"'{weed}' stands twice; give each weed once")
+        if self.next_due is not None and self.next_due <= self.date:
+            raise FieldError("next_due", f"{self.next_due} must lie after the application on {self.date}")
+        if any(len(label) > 80 or len(told) > 500 for label, told in self.extra.items()):
+            raise FieldError("extra", "a label holds at most 80 letters, and what stands under it 500")
+        return self
+
+    # A field of this model is called property.
+    @builtins.property
+    def live(self) -> bool:
+        """Whether it counts."""
+        return not self.void
+
+    @builtins.property
+    def where(self) -> str:
+        """The place in words: property or customer, and area."""
+        parts = (self.property_name or self.customer or self.place, self.area_name)
+        return ", ".join(part for part in parts if part) or "place not told"
 
 
 class FollowUp(Input):
@@ -153,7 +196,7 @@ class Branch(Input):
     address: OneLine = Field(default="", max_length=200)
     phone: OneLine = Field(default="", max_length=40)
     licence: OneLine = Field(default="", max_length=60)
-    zone: Slug | None = None
+    zone: Zone | None = None
     timezone: OneLine = Field(default="America/New_York", max_length=60)
     latitude: float | None = Field(default=None, ge=-90, le=90)
     longitude: float | None = Field(default=None, ge=-180, le=180)
@@ -163,3 +206,14 @@ class Branch(Input):
     required: tuple[OneLine, ...] = Field(default=(), max_length=40)
     extra: tuple[OneLine, ...] = Field(default=(), max_length=30)
     keep_years: int = Field(default=2, ge=2, le=30)
+
+    @model_validator(mode="after")
+    def _the_day_has_hours(self) -> Branch:
+        if self.work_from and self.work_to and self.work_to <= self.work_from:
+            raise FieldError("work_to", f"{self.work_to} does not lie after the start of work at {self.work_from}")
+        names = [person.name.casefold() for person in self.technicians]
+        for number, name in enumerate(names):
+            if name in names[:number]:
+                what = f"'{self.technicians[number].name}' stands twice; name each technician once"
+                raise FieldError(f"technicians.{number}.name", what)
+        return self

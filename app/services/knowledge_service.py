@@ -109,7 +109,7 @@ def used_sources() -> Counter[str]:
     kinds = (
         *("weeds", "actives", "turf", "rules", "mixtures", "interactions", "adjuvants"),
         *("zones", "surroundings", "shifts", "parameters", "notices", "results"),
-        *("formulations", "measures", "steps"),
+        *("formulations", "measures", "steps", "growth", "records", "customer"),
     )
     return Counter(
         part.id

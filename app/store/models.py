@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, date, datetime
 from typing import Any
 
-from sqlalchemy import JSON, DateTime, Dialect, Float, Integer, MetaData, String, Text, UniqueConstraint
+from sqlalchemy import JSON, DateTime, Dialect, Float, Index, Integer, MetaData, String, Text, text
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 from sqlalchemy.types import TypeDecorator
 
@@ -180,10 +180,22 @@ class ForecastRow(Base):
 
 
 class ApplicationRow(Base):
-    """The record of an application; never removed. One area of a round has one record."""
+    """The record of an application; never removed. One area of a round has one record that is not void.
+
+    Beside the document stand what it is found by (`applicator` in one case), whether something is still to be
+    filled, by the mark of what was `asked` when that was reckoned, and what it took off the shelf.
+    """
 
     __tablename__ = "application"
-    __table_args__ = (UniqueConstraint("round", "property", "area"),)
+    __table_args__ = (
+        Index(
+            "uq_application_stop",
+            *("round", "property", "area"),
+            unique=True,
+            sqlite_where=text("NOT void"),
+            postgresql_where=text("NOT void"),
+        ),
+    )
 
     id: Mapped[int] = mapped_column(Integer, primary_key=True)
     key: Mapped[str] = mapped_column(String(64), unique=True)
@@ -191,6 +203,12 @@ class ApplicationRow(Base):
     area: Mapped[str | None] = mapped_column(String(140))
     round: Mapped[str | None] = mapped_column(String(140), index=True)
     day: Mapped[date] = mapped_column(index=True)
+    applicator: Mapped[str] = mapped_column(String(160), index=True)
+    void: Mapped[bool]
+    unfinished: Mapped[bool]
+    asked: Mapped[str] = mapped_column(String(16))
+    next_due: Mapped[date | None] = mapped_column(index=True)
+    stock: Mapped[dict[str, Any]] = mapped_column(JSON)
     document: Mapped[dict[str, Any]] = mapped_column(JSON)
     version: Mapped[int] = mapped_column(Integer)
     changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
@@ -212,7 +230,7 @@ class ApplicationChangeRow(Base):
 
 
 class FollowUpRow(Base):
-    """What was seen on an area after an application."""
+    """What was seen on an area after an application, and in which plots of which trials it stands (`fed`)."""
 
     __tablename__ = "follow_up"
 
@@ -220,6 +238,7 @@ class FollowUpRow(Base):
     key: Mapped[str] = mapped_column(String(64), unique=True)
     application: Mapped[str] = mapped_column(String(64), index=True)
     day: Mapped[date] = mapped_column(index=True)
+    fed: Mapped[dict[str, Any]] = mapped_column(JSON)
     document: Mapped[dict[str, Any]] = mapped_column(JSON)
     version: Mapped[int] = mapped_column(Integer)
     changed_at: Mapped[datetime] = mapped_column(UtcDateTime)

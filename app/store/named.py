@@ -111,6 +111,26 @@ class Named:
         self._flush(session, [name])
         return stored(row)
 
+    def update_all(
+        self, session: Session, told: Sequence[tuple[str, str, Document, int, Mapping[str, Any]]], now: datetime
+    ) -> None:
+        """Change many things (id, name, document, version, further columns), all or none.
+
+        Raises
+        ------
+        Changed
+            When one of them was changed or removed meanwhile.
+        InputError
+            When a new name is that of another.
+        """
+        for start in range(0, len(told), _AT_ONCE):
+            part = told[start : start + _AT_ONCE]
+            asked = select(self.row).where(self.row.slug.in_([slug for slug, *_ in part])).with_for_update()
+            rows = {row.slug: row for row in session.scalars(asked)}
+            for slug, name, document, version, columns in part:
+                filled(self._at(rows.get(slug), slug, name, version), name, document, columns, now)
+        self._flush(session, [name for _, name, *_ in told])
+
     def delete(self, session: Session, slug: str, version: int) -> None:
         """Forget what stands at a version.
 
@@ -125,7 +145,9 @@ class Named:
     def _row_at(self, session: Session, slug: str, name: str, version: int) -> Any:
         # Locked where the database can, so that the version is still this one when it is written.
         asked = select(self.row).where(self.row.slug == slug).with_for_update()
-        row = session.scalar(asked) if is_slug(slug) else None
+        return self._at(session.scalar(asked) if is_slug(slug) else None, slug, name, version)
+
+    def _at(self, row: Any, slug: str, name: str, version: int) -> Any:
         if row is None:
             raise Changed(self.kind, slug, name, None, None)
         if row.version != version:

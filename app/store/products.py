@@ -50,6 +50,18 @@ def by_slug(session: Session, slug: str) -> Stored:
     return _stored(_row(session, slug))
 
 
+def named(session: Session, keys: Iterable[str], *, hold: bool = False) -> dict[str, Stored]:
+    """The products of these keys of names (`name_key`), by key.
+
+    Where that is asked they are held until the session ends, so that nobody else counts them meanwhile; in one
+    order, so that two never wait for each other.
+    """
+    asked = select(ProductRow).where(ProductRow.name_key.in_(sorted(set(keys)))).order_by(ProductRow.slug)
+    if hold:
+        asked = asked.with_for_update().execution_options(populate_existing=True)
+    return {row.name_key: _stored(row) for row in session.scalars(asked)}
+
+
 def insert(session: Session, products: Sequence[Product], now: datetime) -> tuple[Stored, ...]:
     """Put products on the shelf, all or none.
 

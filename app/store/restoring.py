@@ -115,7 +115,7 @@ def _value(column: Column[Any], value: Any) -> Any:
         # A column of JSON, whose kind is told as `object`, holds a document unless it is named as a list.
         document = list if (column.table.name, column.name) in _LISTS else dict
         wanted: Any = {float: (int, float), object: document}.get(kind, kind)
-        fits = isinstance(value, wanted) and not isinstance(value, bool)
+        fits = isinstance(value, wanted) and isinstance(value, bool) == (kind is bool)
     if not fits:
         refuse(f"is damaged: {column.table.name} does not hold what it should in {column.name}")
     return value
@@ -151,8 +151,9 @@ def _as_counted(connection: Connection, table: Table, rows: list[Row]) -> list[R
     """
     if "version" not in table.c:
         return rows
-    stored = {row["slug"]: dict(row) for row in connection.execute(select(table)).mappings()}
-    return [_above(row, stored.get(row["slug"])) for row in rows]
+    name = "slug" if "slug" in table.c else "key"
+    stored = {row[name]: dict(row) for row in connection.execute(select(table)).mappings()}
+    return [_above(row, stored.get(row[name])) for row in rows]
 
 
 def _above(row: Row, now: Row | None) -> Row:

@@ -51,6 +51,15 @@ def by_slug(session: Session, slug: str) -> Stored:
     return _stored(row)
 
 
+def held(session: Session, *, slug: str | None = None, name: str | None = None) -> Stored | None:
+    """A trial by its id or its name, held until the session ends so that nobody else changes it; None where none is."""
+    asked = select(TrialRow).where(
+        TrialRow.slug == slug if slug is not None else TrialRow.name_key == name_key(name or "")
+    )
+    row = session.scalar(asked.with_for_update().execution_options(populate_existing=True))
+    return _stored(row) if row is not None else None
+
+
 def states(session: Session, slug: str | None = None) -> tuple[tuple[str, int, datetime], ...]:
     """Id, version and last change of every trial, or of one, by id; no document is read."""
     columns = select(TrialRow.slug, TrialRow.version, TrialRow.changed_at).order_by(TrialRow.slug)

@@ -50,9 +50,13 @@ def create_app(
     from app.api import shelf as shelf_calls
     from app.api import trials as trial_calls
     from app.web.about import blueprint as about
+    from app.web.branch import blueprint as branch
+    from app.web.customers import blueprint as customers
     from app.web.doors import blueprint as doors
     from app.web.mix_card import blueprint as mix_card
     from app.web.pages import blueprint as pages
+    from app.web.properties import blueprint as properties
+    from app.web.scouting import blueprint as scouting
     from app.web.shelf import blueprint as shelf
     from app.web.shelf_files import blueprint as shelf_files
     from app.web.side_by_side import blueprint as side_by_side
@@ -97,6 +101,10 @@ def create_app(
     application.register_blueprint(trial_files)
     application.register_blueprint(trial_rate)
     application.register_blueprint(trial_synthesis)
+    application.register_blueprint(properties)
+    application.register_blueprint(scouting)
+    application.register_blueprint(customers)
+    application.register_blueprint(branch)
     # Every file of calls puts them on the same blueprint.
     api = shelf_calls.blueprint
     assert mixing_calls.blueprint is trial_calls.blueprint is api

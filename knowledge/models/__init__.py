@@ -14,7 +14,10 @@ from knowledge.models.common import (
     Sourced,
     Span,
 )
+from knowledge.models.customer import CustomerSentence
+from knowledge.models.growth import Growth
 from knowledge.models.mixing import FormulationFact, Measures, MixStep
+from knowledge.models.recorded import RecordField
 from knowledge.models.result import PublishedResult
 from knowledge.models.shared import (
     Adjuvant,
@@ -45,10 +48,12 @@ __all__ = [
     "Adjuvant",
     "AdjuvantRule",
     "Citation",
+    "CustomerSentence",
     "Emergence",
     "Figure",
     "Form",
     "FormulationFact",
+    "Growth",
     "Interaction",
     "Limit",
     "Measures",
@@ -58,6 +63,7 @@ __all__ = [
     "Notice",
     "Parameter",
     "PublishedResult",
+    "RecordField",
     "Response",
     "Rule",
     "SeedlingWindow",

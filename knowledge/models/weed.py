@@ -120,12 +120,15 @@ class Emergence(Sourced):
         [F degree-days]; `soil-temperature` is the temperature itself [F].
     depth_in : float
         Depth at which the soil temperature is taken [in].
+    falling : bool
+        Whether seed waits for the soil to cool below the temperature, counted from `start`.
     """
 
     kind: Literal["air-degree-days", "soil-degree-days", "soil-temperature"]
     base_f: float | None = None
     start: MonthDay | None = Field(default=None, alias="from")
     depth_in: float | None = Field(default=None, gt=0)
+    falling: bool = False
     points: tuple[EmergencePoint, ...] = Field(min_length=1)
     text: str
 

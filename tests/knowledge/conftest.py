@@ -9,9 +9,10 @@ import pytest
 
 from knowledge.loader import FACTS
 
-# The weeds that interactions name, and one more of another kind.
+# The weeds that interactions and growth name, and one more of another kind.
 KEPT = (
     *("annual-bluegrass", "goosegrass", "smooth-crabgrass", "large-crabgrass", "southern-crabgrass"),
+    *("barnyardgrass", "green-foxtail", "yellow-foxtail"),
     *("dandelion", "white-clover"),
 )
 

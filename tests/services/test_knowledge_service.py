@@ -81,7 +81,17 @@ def test_every_citation_is_counted(base: KnowledgeBase) -> None:
     kinds = ("weeds", "actives", "turf", "rules", "mixtures", "interactions", "adjuvants", "zones", "surroundings")
     cited = Counter(
         part.id
-        for kind in (*kinds, "shifts", "parameters", "notices", "results", "formulations", "measures", "steps")
+        for kind in (
+            *kinds,
+            "shifts",
+            "parameters",
+            "notices",
+            "results",
+            "formulations",
+            "measures",
+            "steps",
+            "growth",
+        )
         for entry in getattr(base, kind).values()
         for _, part in walk(entry)
         if isinstance(part, Citation)

@@ -1,0 +1,138 @@
+"""What the papers of a round rest on: its load sheet, the branch, and who sprays."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date as Date
+
+from app.engine.errors import UnknownId
+from app.mixing.plan import System
+from app.season.load_output import CustomerLine, LoadSheet, SheetStop, SheetTank
+from app.season.record import Branch, Technician
+from app.season.round_output import RoundPlan
+from app.services.branch import branch
+from app.services.load_sheet import load_sheet
+from app.services.load_tank import Sprayer
+from app.services.shelf import shelf_products
+from app.services.sprayers import sprayer_named
+from app.store.opening import Store
+
+
+@dataclass(frozen=True)
+class Head:
+    """What a round is called on its papers; `sprayer` is the id of a kept one, or empty."""
+
+    slug: str
+    name: str
+    version: int
+    technician: str
+    sprayer: str
+
+
+@dataclass(frozen=True)
+class Papers:
+    """What every paper of a round shows.
+
+    Attributes
+    ----------
+    told_to_all : dict of tuple of CustomerLine
+        By tank, what all its customers are told; the sheet says it once.
+    """
+
+    head: Head
+    sheet: LoadSheet
+    branch: Branch
+    technician: Technician | None
+    told_to_all: dict[str, tuple[CustomerLine, ...]]
+
+    def told_here(self, stop: SheetStop) -> tuple[CustomerLine, ...]:
+        """What the customer of one stop is told beside that."""
+        common = {line.text for line in self.told_to_all[stop.tank]}
+        return tuple(line for line in stop.customer_lines if line.text not in common)
+
+    def tank(self, label: str) -> SheetTank:
+        """The tank of a label."""
+        return next(tank for tank in self.sheet.tanks if tank.label == label)
+
+
+@dataclass(frozen=True)
+class Slip:
+    """The slip of one property: its stops of the day, and what its customer is told, each sentence once.
+
+    Attributes
+    ----------
+    lines : tuple of (CustomerLine, str)
+        With the area that a sentence holds for, where it does not hold for all of them.
+    """
+
+    date: Date
+    property_name: str
+    customer: str
+    address: str
+    stops: tuple[SheetStop, ...]
+    lines: tuple[tuple[CustomerLine, str], ...]
+
+    def of(self, part: str) -> tuple[tuple[CustomerLine, str], ...]:
+        """The lines of one part of the slip."""
+        return tuple((line, area) for line, area in self.lines if line.part == part)
+
+
+def papers(store: Store, head: Head, plan: RoundPlan, system: System) -> Papers:
+    """What the papers of a planned round show, in the measures asked for."""
+    sheet = load_sheet(plan, shelf_products(store), _sprayer(store, head.sprayer), system)
+    told, _ = branch(store)
+    return Papers(head, sheet, told, _technician(told, head.technician), _common(sheet))
+
+
+def slip(found: Papers, property: str) -> Slip:
+    """The slip of a property.
+
+    Raises
+    ------
+    UnknownId
+        Where the round does not spray it.
+    """
+    stops = tuple(stop for stop in found.sheet.stops if stop.property == property)
+    if not stops:
+        near = tuple(dict.fromkeys(stop.property for stop in found.sheet.stops))
+        raise UnknownId("property that this round sprays", property, near, "")
+    first = stops[0]
+    return Slip(found.sheet.date, first.property_name, first.customer, first.address, stops, _of_areas(stops))
+
+
+def _of_areas(stops: Sequence[SheetStop]) -> tuple[tuple[CustomerLine, str], ...]:
+    where: dict[str, list[str]] = {}
+    lines: dict[str, CustomerLine] = {}
+    for stop in stops:
+        for line in stop.customer_lines:
+            lines.setdefault(line.text, line)
+            where.setdefault(line.text, []).append(stop.area_name)
+    order = {"now": 0, "look": 1, "next": 2, "law": 3}
+    found = sorted(lines.values(), key=lambda line: order[line.part])
+    return tuple((line, "" if len(where[line.text]) == len(stops) else ", ".join(where[line.text])) for line in found)
+
+
+def _common(sheet: LoadSheet) -> dict[str, tuple[CustomerLine, ...]]:
+    found = {}
+    for tank in sheet.tanks:
+        stops = [stop for stop in sheet.stops if stop.tank == tank.label]
+        said = set.intersection(*({line.text for line in s.customer_lines} for s in stops)) if len(stops) > 1 else set()
+        found[tank.label] = tuple(line for line in stops[0].customer_lines if line.text in said) if said else ()
+    return found
+
+
+def _sprayer(store: Store, slug: str) -> Sprayer:
+    """The kept sprayer; none where it is gone, since the papers can be read without it."""
+    if not slug:
+        return Sprayer()
+    try:
+        kept = sprayer_named(store, slug)
+    except UnknownId:
+        return Sprayer()
+    return Sprayer(kept.name, kept.document.get("carrier"), kept.document.get("tank"))
+
+
+def _technician(told: Branch, name: str) -> Technician | None:
+    found = next((item for item in told.technicians if item.name.casefold() == name.casefold()), None)
+    return found or (Technician(name=name) if name else None)

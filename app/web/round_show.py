@@ -1,0 +1,70 @@
+"""Words and figures of the papers of a round; nothing is reckoned here."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+from typing import Any
+
+from app.engine.measures import Area
+from app.engine.output import Amount, Caution, Statement
+from app.season.load_output import LoadSheet, SheetWaiting
+from app.web import units
+from app.web.show import day_words
+
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+_WHOLE_FROM = 100
+
+
+def paper_words(system: units.System) -> dict[str, Any]:
+    """What the templates of the papers call."""
+
+    def area_of(told: Amount) -> str:
+        return area_words(told, system)
+
+    return {"exact": exact, "area_of": area_of, "grave": grave, "long_day": long_day, "waits": waits}
+
+
+def exact(amount: Amount) -> str:
+    """An amount as it is read on a sheet.
+
+    >>> exact(Amount(value=29.515625, unit="gal")), exact(Amount(value=1234.5, unit="mL"))
+    ('29.5 gal', '1,234 mL')
+    """
+    if amount.value >= _WHOLE_FROM:
+        return f"{amount.value:,.0f} {amount.unit}"
+    return f"{units.figure(amount.value)} {amount.unit}"
+
+
+def area_words(told: Amount, system: units.System) -> str:
+    """An area in the system asked for, in whole square feet or metres."""
+    said = units.area(Area(value=told.value, unit=told.unit), system)
+    figure, unit = said.split(" ", 1)
+    value = float(figure.replace(",", ""))
+    return f"{value:,.0f} {unit}" if value >= _WHOLE_FROM else f"{units.figure(value)} {unit}"
+
+
+def long_day(day: date) -> str:
+    """A day with its weekday.
+
+    >>> long_day(date(2027, 6, 22))
+    'Tuesday, 22 June 2027'
+    """
+    return f"{WEEKDAYS[day.weekday()]}, {day_words(day)}"
+
+
+def grave(cautions: Iterable[Caution]) -> list[Caution]:
+    """What must be minded on the spot; what only informs stands on the page of the round."""
+    return [caution for caution in cautions if caution.severity != "info"]
+
+
+def waits(stop: SheetWaiting) -> str:
+    """What becomes of a stop that is not sprayed, in short."""
+    if stop.status == "wait":
+        return f"waits until {day_words(stop.until)}." if stop.until is not None else "waits."
+    return {"nothing": "nothing to spray.", "unknown": "not planned."}[stop.status]
+
+
+def rinse_of(sheet: LoadSheet) -> tuple[Statement, ...]:
+    """The steps of rinsing that hold for every tank."""
+    return next((tank.rinse for tank in sheet.tanks if tank.rinse), ())
