@@ -47,8 +47,8 @@ def test_an_answer_shows_what_the_trials_changed_and_can_be_asked_without(house:
     assert "This answer counts 1 trial of the house on these weeds." in text
     assert "leads; without the house&#39;s trials" in text
     assert f'href="/trials/{SLUG}"' in text
-    assert "Knowledge base (prior)" in text
-    assert "Together (posterior)" in text
+    assert "(prior)" in text
+    assert "(posterior)" in text
     assert "trial of the house" in text
     assert "house=no" in text
     left_out = _text(house, f"/answer?{ASKED}&house=no")
@@ -66,7 +66,7 @@ def test_without_trials_nothing_is_said_of_them(bare: FlaskClient, house: FlaskC
 def test_weed_and_active_show_prior_trials_and_posterior(house: FlaskClient, path: str) -> None:
     text = _text(house, path)
     assert "What the house's own trials say" in text
-    for part in ("Knowledge base (prior)", f'<a href="/trials/{SLUG}">', "Together (posterior)", "94 % seen"):
+    for part in ("(prior)", f'<a href="/trials/{SLUG}">', "(posterior)", "94 % seen"):
         assert part in text
     assert "another date of the same plots lies nearer" in text
 

@@ -207,9 +207,11 @@ def test_what_a_trial_moves_is_shown_before_seen_and_now(filled: FlaskClient) ->
     text = page(filled, VIOLET)
     part = text[text.index("What it moves in the advice") :]
     for words in (
-        "Knowledge base (prior)",
+        "Knowledge base",
+        "(prior)",
         "This trial",
-        "Together (posterior)",
+        "Together",
+        "(posterior)",
         "a mixture: records are of one active",
     ):
         assert words in part
