@@ -49,6 +49,7 @@ def create_app(
     from app.api import mixing as mixing_calls
     from app.api import shelf as shelf_calls
     from app.api import trials as trial_calls
+    from app.api import weather as weather_calls
     from app.web.about import blueprint as about
     from app.web.branch import blueprint as branch
     from app.web.customers import blueprint as customers
@@ -66,6 +67,7 @@ def create_app(
     from app.web.trial_rate import blueprint as trial_rate
     from app.web.trial_synthesis import blueprint as trial_synthesis
     from app.web.trials import blueprint as trials
+    from app.web.weather import blueprint as weather
 
     application = Flask(__name__)
     application.extensions["store"] = store = store if store is not None else open_in_memory()
@@ -105,9 +107,10 @@ def create_app(
     application.register_blueprint(scouting)
     application.register_blueprint(customers)
     application.register_blueprint(branch)
+    application.register_blueprint(weather)
     # Every file of calls puts them on the same blueprint.
     api = shelf_calls.blueprint
-    assert mixing_calls.blueprint is trial_calls.blueprint is api
+    assert mixing_calls.blueprint is trial_calls.blueprint is weather_calls.blueprint is api
     application.register_blueprint(api)
     # The API takes JSON alone and checks where a request comes from; a page elsewhere cannot send it a form.
     csrf.exempt(api)
