@@ -9,7 +9,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
-from app.api import openapi_shelf, openapi_trials
+from app.api import openapi_shelf, openapi_trials, openapi_weather
 from app.engine.identify import Identification, Seen
 from app.engine.matrix import Matrix, MatrixQuestion
 from app.engine.output import Expectation, QuickAnswer, Recommendation, WhyNot
@@ -34,6 +34,7 @@ _INPUTS: tuple[type[BaseModel], ...] = (
     *CALIBRATIONS.values(),
     *openapi_shelf.INPUTS,
     *openapi_trials.INPUTS,
+    *openapi_weather.INPUTS,
 )
 _OUTPUTS: tuple[type[BaseModel], ...] = (
     Recommendation,
@@ -47,6 +48,7 @@ _OUTPUTS: tuple[type[BaseModel], ...] = (
     Calibrated,
     *openapi_shelf.OUTPUTS,
     *openapi_trials.OUTPUTS,
+    *openapi_weather.OUTPUTS,
 )
 
 
@@ -131,6 +133,7 @@ def _paths(named: dict[str, str]) -> dict[str, Any]:
     }
     paths.update(openapi_shelf.shelf_paths(named, _failures))
     paths.update(openapi_trials.trial_paths(named, _failures))
+    paths.update(openapi_weather.weather_paths(named, _failures))
     for kind in ("weeds", "actives", "turf", "sources"):
         listing = {"type": "object", "required": ["kind", "entries"], "properties": {"entries": {"type": "array"}}}
         paths[f"/api/v1/knowledge/{kind}"] = {

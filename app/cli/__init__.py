@@ -16,6 +16,7 @@ from app.cli.shelf import shelf_command
 from app.cli.side_by_side import side_by_side_command
 from app.cli.store import backup_commands
 from app.cli.trials import trial_commands
+from app.cli.weather import weather_commands
 from app.engine.errors import InputError, SwardwrightError, UnknownId
 
 _EPILOG = """examples:
@@ -48,6 +49,7 @@ def build_parser() -> argparse.ArgumentParser:
     shelf_command(commands)
     mixing_commands(commands)
     trial_commands(commands)
+    weather_commands(commands)
     knowledge_command(commands)
     backup_commands(commands)
     return parser

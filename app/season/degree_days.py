@@ -161,7 +161,8 @@ def _said(rows: Sequence[DegreeDay], base_f: float, total: float, missing: int) 
     if not rows:
         return "No day is told from that date on."
     least = "at least " if missing else ""
-    return f"{rows[0].date} to {rows[-1].date}: {least}{total:.0f} degree-days above {base_f:g} F."
+    counted = f"{total:.0f} degree-days F ({total * 5 / 9:.0f} degree-days C)"
+    return f"{rows[0].date} to {rows[-1].date}: {least}{counted} above {base_f:g} F."
 
 
 def _notices(missing: Sequence[Date], method: Method, upper_f: float | None) -> list[str]:

@@ -87,7 +87,7 @@ class Day(Input):
         return self
 
 
-class Forecast(Input):
+class HourlyForecast(Input):
     """Hours of one place in the order of time, whole hours apart, and days beyond them.
 
     `timezone` is the place's name in the time zone database; local times are told by it. `elevation_m` [m above
@@ -104,12 +104,12 @@ class Forecast(Input):
     by_hand: bool = False
 
     @model_validator(mode="after")
-    def _zone_is_known(self) -> Forecast:
+    def _zone_is_known(self) -> HourlyForecast:
         zone_named(self.timezone)
         return self
 
     @model_validator(mode="after")
-    def _hours_follow_each_other(self) -> Forecast:
+    def _hours_follow_each_other(self) -> HourlyForecast:
         for number, (earlier, later) in enumerate(zip(self.hours, self.hours[1:], strict=False), start=1):
             apart = later.start - earlier.start
             if apart <= timedelta(0):
@@ -121,7 +121,7 @@ class Forecast(Input):
         return self
 
     @model_validator(mode="after")
-    def _days_follow_each_other(self) -> Forecast:
+    def _days_follow_each_other(self) -> HourlyForecast:
         for number, (earlier, later) in enumerate(zip(self.daily, self.daily[1:], strict=False), start=1):
             if later.date <= earlier.date:
                 what = "is told twice" if later.date == earlier.date else "comes before the day above it"
@@ -132,6 +132,10 @@ class Forecast(Input):
     def zone(self) -> ZoneInfo:
         """The time zone of the place."""
         return zone_named(self.timezone)
+
+
+# Its name in the API's document, where the situation has a forecast of its own, is the longer one.
+Forecast = HourlyForecast
 
 
 def zone_named(name: str) -> ZoneInfo:

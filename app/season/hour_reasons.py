@@ -113,6 +113,7 @@ def beyond(limit: AirLimit, temp_f: float, when: str = "") -> Iterator[Reason]:
                 limit=end,
                 unit="F",
                 settled_by=limit.settled_by if limit.weight == "unknown" else None,
+                about=limit.why,
                 sources=limit.sources,
             )
 
@@ -233,7 +234,8 @@ def _dries(sky: Sky, hour: Hour, limit: DryLimit) -> Iterator[Reason]:
     why = (limit.why or f"{limit.hours:g} hours without rain are asked for").rstrip(".")
     if next_wet:
         what = f"Rain is forecast {_hours(dry)} after this hour: {why}."
-        yield _measured(limit.code, what, "stop", float(dry), limit.hours, "hours", limit.sources)
+        found = _measured(limit.code, what, "stop", float(dry), limit.hours, "hours", limit.sources)
+        yield found.model_copy(update={"about": limit.why})
         return
     what = f"It is not told whether it stays dry: {why}, and {_hours(dry, only=True)} known to be dry after this hour."
     yield Reason(
@@ -244,6 +246,7 @@ def _dries(sky: Sky, hour: Hour, limit: DryLimit) -> Iterator[Reason]:
         limit=limit.hours,
         unit="hours",
         settled_by="forecast.hours",
+        about=limit.why,
         sources=limit.sources,
     )
 

@@ -46,9 +46,7 @@ def windows(
     if not forecast.hours:
         raise InputError([FieldFault("forecast.hours", "must tell at least one hour")])
     asked, told = limits or Limits(), tuple(dates) if dates is not None else dates_of(forecast)
-    edges = [edge for day in told for edge in bounds(forecast.zone, day)] or [forecast.hours[0].start]
-    sky = sky_of(base, forecast, asked, min(edges), max(edges))
-    days = tuple(_day(sky, day) for day in told)
+    days = tuple(window_day(base, forecast, asked, day) for day in told)
     used = [s for day in days for hour in day.hours for reason in hour.reasons for s in reason.sources]
     used += [s for day in days for reason in day.heat.cautions for s in reason.sources]
     return Windows(
@@ -57,7 +55,7 @@ def windows(
         limits=asked,
         headline=" ".join(f"{day.day}: {day.words}." for day in days[:3]),
         days=days,
-        notices=tuple(_notices(sky)),
+        notices=tuple(_notices(forecast, asked)),
         sources=cited(base, used),
         knowledge_version=base.version,
     )
@@ -154,10 +152,10 @@ def _spans(sky: Sky, hours: Sequence[WindowHour], *, by_state: bool = False) -> 
 
 
 def _worst(reasons: Iterable[Reason]) -> list[Reason]:
-    """Of reasons with one code, limit and severity, the one furthest from its limit."""
-    found: dict[tuple[str, str, float | None, tuple[str, ...]], Reason] = {}
+    """Of reasons that hold the same against an hour, the one furthest from its limit."""
+    found: dict[tuple[str, str, float | None, str], Reason] = {}
     for reason in reasons:
-        key = (reason.code, reason.severity, reason.limit, reason.sources)
+        key = (reason.code, reason.severity, reason.limit, reason.about)
         held = found.get(key)
         if held is None or _beyond(reason) > _beyond(held):
             found[key] = reason
@@ -244,17 +242,16 @@ def _day_notices(hours: Sequence[WindowHour]) -> list[str]:
     return said
 
 
-def _notices(sky: Sky) -> list[str]:
-    forecast, missing = sky.forecast, gaps(sky.forecast)
-    said = []
+def _notices(forecast: Forecast, limits: Limits) -> list[str]:
+    said, missing = [], gaps(forecast)
     if forecast.by_hand:
-        said.append("The hours were made from a few figures told by hand; look again before you start.")
+        said.append("The hours were made from a few figures told by hand, so look at the sky before you start.")
     if missing:
         zone = forecast.zone
         named = [f"{at.astimezone(zone).date()} {time_said(at, zone)}" for at in missing[:_SHOWN_GAPS]]
         more = f" and {len(missing) - _SHOWN_GAPS} more" if len(missing) > _SHOWN_GAPS else ""
         hours = "1 hour is" if len(missing) == 1 else f"{len(missing)} hours are"
         said.append(f"{hours} missing in the forecast and not filled in: {', '.join(named)}{more}.")
-    if sky.limits.carrier is not None:
-        said.append(f"The tank asks for at least {sky.limits.carrier.value:g} {sky.limits.carrier.unit} of spray.")
+    if limits.carrier is not None:
+        said.append(f"The tank asks for at least {limits.carrier.value:g} {limits.carrier.unit} of spray.")
     return said

@@ -18,7 +18,7 @@ class Reason(Statement):
     """Why an hour is closed, left open with a caution, or not known.
 
     `value` is what the forecast tells and `limit` what it is held against, both in `unit`; `settled_by` names the
-    field that would settle an unknown.
+    field that would settle an unknown. `about` is what in the tank asks for it, empty where every spray does.
     """
 
     severity: ReasonSeverity
@@ -26,6 +26,7 @@ class Reason(Statement):
     limit: float | None = None
     unit: str = ""
     settled_by: str | None = None
+    about: str = ""
 
 
 class WindowHour(Output):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from importlib import import_module
 
 from flask import Flask
 from jinja2 import StrictUndefined
@@ -12,6 +13,28 @@ from app.store.opening import Store, open_in_memory
 from app.web.security import csrf, guard
 
 MAX_BODY_BYTES = 1024 * 1024
+# Files of this folder that hold pages, and those of `app/api/` that hold calls; each names its `blueprint`.
+PLACES = (
+    "doors",
+    "about",
+    "pages",
+    "survey",
+    "shelf",
+    "shelf_files",
+    "mix_card",
+    "sprayers",
+    "side_by_side",
+    "trials",
+    "trial_files",
+    "trial_rate",
+    "trial_synthesis",
+    "properties",
+    "scouting",
+    "customers",
+    "branch",
+    "weather",
+)
+CALLS = ("mixing", "shelf", "trials", "weather")
 
 
 @dataclass(frozen=True)
@@ -46,27 +69,6 @@ def create_app(
     store : Store, optional
         Where shelf, sprayers and settings are kept; in memory where none is given.
     """
-    from app.api import mixing as mixing_calls
-    from app.api import shelf as shelf_calls
-    from app.api import trials as trial_calls
-    from app.web.about import blueprint as about
-    from app.web.branch import blueprint as branch
-    from app.web.customers import blueprint as customers
-    from app.web.doors import blueprint as doors
-    from app.web.mix_card import blueprint as mix_card
-    from app.web.pages import blueprint as pages
-    from app.web.properties import blueprint as properties
-    from app.web.scouting import blueprint as scouting
-    from app.web.shelf import blueprint as shelf
-    from app.web.shelf_files import blueprint as shelf_files
-    from app.web.side_by_side import blueprint as side_by_side
-    from app.web.sprayers import blueprint as sprayers
-    from app.web.survey import blueprint as survey
-    from app.web.trial_files import blueprint as trial_files
-    from app.web.trial_rate import blueprint as trial_rate
-    from app.web.trial_synthesis import blueprint as trial_synthesis
-    from app.web.trials import blueprint as trials
-
     application = Flask(__name__)
     application.extensions["store"] = store = store if store is not None else open_in_memory()
     key = signing_key(store)
@@ -88,26 +90,11 @@ def create_app(
     application.jinja_env.trim_blocks = True
     application.jinja_env.lstrip_blocks = True
     guard(application)
-    application.register_blueprint(doors)
-    application.register_blueprint(about)
-    application.register_blueprint(pages)
-    application.register_blueprint(survey)
-    application.register_blueprint(shelf)
-    application.register_blueprint(shelf_files)
-    application.register_blueprint(mix_card)
-    application.register_blueprint(sprayers)
-    application.register_blueprint(side_by_side)
-    application.register_blueprint(trials)
-    application.register_blueprint(trial_files)
-    application.register_blueprint(trial_rate)
-    application.register_blueprint(trial_synthesis)
-    application.register_blueprint(properties)
-    application.register_blueprint(scouting)
-    application.register_blueprint(customers)
-    application.register_blueprint(branch)
+    for place in PLACES:
+        application.register_blueprint(import_module(f"app.web.{place}").blueprint)
     # Every file of calls puts them on the same blueprint.
-    api = shelf_calls.blueprint
-    assert mixing_calls.blueprint is trial_calls.blueprint is api
+    api, *others = (import_module(f"app.api.{calls}").blueprint for calls in CALLS)
+    assert all(other is api for other in others)
     application.register_blueprint(api)
     # The API takes JSON alone and checks where a request comes from; a page elsewhere cannot send it a form.
     csrf.exempt(api)

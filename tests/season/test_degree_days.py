@@ -27,7 +27,7 @@ def test_the_total_runs() -> None:
     found = degree_days(days((50, 80), (60, 90), (30, 50)), 50, method="average")
     assert [(day.degree_days, day.total) for day in found.days] == [(15, 15), (25, 40), (0, 40)]
     assert found.total == 40
-    assert found.text == "2027-03-01 to 2027-03-03: 40 degree-days above 50 F."
+    assert found.text == "2027-03-01 to 2027-03-03: 40 degree-days F (22 degree-days C) above 50 F."
 
 
 def test_missing_days_are_named_and_bring_nothing() -> None:
