@@ -89,12 +89,19 @@ def matching_response(
 class ControlFacts:
     """Log-odds of control of doses in one situation, from the knowledge base.
 
-    Pure: holds its two arguments and remembers what it has worked out from them, nothing else.
+    Pure: holds its arguments and remembers what it has worked out from them, nothing else.
+
+    Parameters
+    ----------
+    memo : dict, optional
+        What was worked out in other situations on the same base; of the situation itself only its weather and
+        stress count, so lawns of one day share most of it.
     """
 
-    def __init__(self, base: KnowledgeBase, understood: Understood) -> None:
+    def __init__(self, base: KnowledgeBase, understood: Understood, memo: dict[object, Cell] | None = None) -> None:
         self.base = base
         self.understood = understood
+        self._memo = memo
         self._record = RecordShifts(base)
         self._cells: dict[tuple[int, int, Moment, str, int], tuple[Dose, Cell]] = {}
         self._matches: dict[tuple[str, str, str, str, str | None, int, str], tuple[Response | None, bool]] = {}
@@ -116,8 +123,20 @@ class ControlFacts:
         key = (id(dose), target.index, moment, adjuvant, applications)
         if key not in self._cells:
             # The dose is kept beside its cell, so that its identity is not given to another.
-            self._cells[key] = (dose, self._worked_out(dose, target, moment, adjuvant, applications))
+            self._cells[key] = (dose, self._recalled(dose, target, moment, adjuvant, applications))
         return self._cells[key][1]
+
+    def _recalled(self, dose: Dose, target: UnderstoodTarget, moment: Moment, adjuvant: str, applications: int) -> Cell:
+        if self._memo is None:
+            return self._worked_out(dose, target, moment, adjuvant, applications)
+        told = self.understood.situation
+        usual = (dose.usual.low.base, dose.usual.high.base) if dose.usual is not None else None
+        weather = (told.turf_condition.stress, told.forecast.soil_moisture, told.forecast.max_temp_f)
+        asked = (target.weed.id, target.resistant_to, moment, adjuvant, applications)
+        key = (dose.active.id, dose.form.id, dose.rate.base, dose.rate.unit, usual, weather, asked)
+        if key not in self._memo:
+            self._memo[key] = self._worked_out(dose, target, moment, adjuvant, applications)
+        return self._memo[key]
 
     def _worked_out(
         self, dose: Dose, target: UnderstoodTarget, moment: Moment, adjuvant: str, applications: int

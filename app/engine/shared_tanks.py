@@ -24,6 +24,8 @@ from app.engine.understood import Understood
 from knowledge.base import KnowledgeBase
 
 _NONE = 0
+# A situation, and what is known of control in it, worked out once for all that is asked.
+Asked = tuple[Understood, ControlFacts]
 
 
 @dataclass(frozen=True)
@@ -108,7 +110,7 @@ class SharedTanks:
         return np.asarray(prices[self.rows].sum(axis=1))
 
 
-def shared_tanks(base: KnowledgeBase, situations: Sequence[Understood], most: int) -> SharedTanks:
+def shared_tanks(base: KnowledgeBase, situations: Sequence[Asked], most: int) -> SharedTanks:
     """Tanks of one to `most` products made of what is on offer in any of the situations.
 
     Every product stands alone at each of its rates. Those that share a tank are chosen over all situations: of
@@ -119,20 +121,20 @@ def shared_tanks(base: KnowledgeBase, situations: Sequence[Understood], most: in
     ordered = tuple(sorted(parts.values(), key=lambda part: part.key))
     sharing = [part.label in chosen and not any(map(spread_dry, part.stated)) for part in ordered]
     rows = _rows(ordered, sharing, most)
-    adjuvants = tuple(dict.fromkeys(a for s in situations for a in adjuvants_offered(s)))
+    adjuvants = tuple(dict.fromkeys(a for understood, _ in situations for a in adjuvants_offered(understood)))
     return _with_adjuvants(ordered, rows, adjuvants)
 
 
 def _offered(
-    base: KnowledgeBase, situations: Sequence[Understood]
+    base: KnowledgeBase, situations: Sequence[Asked]
 ) -> tuple[dict[object, Part], dict[str, NDArray[np.float64]]]:
     """Parts by their key, and the best that each name does by itself on every weed of every situation."""
     timing = usual_timing(base)
     parts: dict[object, Part] = {}
     columns: list[dict[str, float]] = []
-    for understood in situations:
+    for understood, facts in situations:
         doses, groups = offered(base, understood)
-        told = by_target(base, understood, ControlFacts(base, understood), timing, doses)
+        told = by_target(base, understood, facts, timing, doses)
         best = [dict[str, float]() for _ in understood.targets]
         for label, places in _as_parts(doses, groups):
             held = tuple(doses[d] for d in places)
@@ -217,9 +219,9 @@ class TanksHere:
         return int(passing[np.argmin(rank[self.place[passing]])])
 
 
-def tanks_here(base: KnowledgeBase, understood: Understood, tanks: SharedTanks) -> TanksHere:
+def tanks_here(base: KnowledgeBase, understood: Understood, facts: ControlFacts, tanks: SharedTanks) -> TanksHere:
     """Judge every shared tank in a situation: once, and twice where the situation allows two applications."""
-    timing, facts = usual_timing(base), ControlFacts(base, understood)
+    timing = usual_timing(base)
     doses: list[Dose] = []
     groups: list[tuple[str, tuple[int, ...]]] = []
     for part in tanks.parts:
