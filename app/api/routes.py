@@ -31,6 +31,10 @@ _QUERY_KEYS = {
     "api.shelf_remove": ("version",),
     "api.trials_remove": ("version",),
     "api.trials_report": ("alpha",),
+    "api.records_list": ("from", "to", "property", "technician", "round", "unfinished", "page"),
+    "api.records_export": ("from", "to", "property", "technician", "round", "unfinished"),
+    "api.records_due": ("on",),
+    "api.records_rate_remove": ("version",),
     "api.trials_synthesis": ("weed", "treatment", "against", "days_after", "alpha"),
 }
 KINDS = ("weeds", "actives", "turf", "sources")
