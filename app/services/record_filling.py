@@ -31,9 +31,8 @@ def filled_in(store: Store, record: ApplicationRecord) -> ApplicationRecord:
     zone = (kept.zone if kept is not None else None) or branch.zone
     told |= {"zone": zone, **_of_branch(branch, record)}
     told = {path: value for path, value in told.items() if not is_empty(value) and is_empty(value_at(record, path))}
-    found = record.model_copy(update=told)
-    found, of_shelf = _of_shelf(store, found)
-    paths = [path for path in (*told, *of_shelf) if path != "zone"]
+    found, paths = with_actives(store, record.model_copy(update=told), numbers=True)
+    paths = [path for path in (*told, *paths) if path != "zone"]
     return found.model_copy(update={"filled_in": tuple(dict.fromkeys([*record.filled_in, *paths]))})
 
 
@@ -91,14 +90,23 @@ def _of_branch(branch: Branch, record: ApplicationRecord) -> dict[str, Any]:
     }
 
 
-def _of_shelf(store: Store, record: ApplicationRecord) -> tuple[ApplicationRecord, list[str]]:
+def with_actives(
+    store: Store, record: ApplicationRecord, *, numbers: bool = False
+) -> tuple[ApplicationRecord, list[str]]:
+    """The record with the actives of its products as the shelf has them, and their `numbers` where that is asked.
+
+    Returns
+    -------
+    tuple
+        The record, and the paths of what was filled in.
+    """
     with store.reading() as session:
         held = products.named(session, [name_key(item.name) for item in record.products])
     shelf = {key: item.product for key, item in held.items()}
     found, paths = [], []
     for number, (item, parts) in enumerate(zip(record.products, brought(knowledge_base(), record, shelf), strict=True)):
         product, told = shelf.get(name_key(item.name)), dict[str, Any]()
-        if product is not None and not item.registration and product.registration:
+        if numbers and product is not None and not item.registration and product.registration:
             told["registration"] = product.registration
         if not item.actives and parts.actives and not parts.untold:
             told["actives"] = parts.actives

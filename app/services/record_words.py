@@ -10,26 +10,44 @@ from app.services import label_text
 from knowledge.base import KnowledgeBase
 
 Say = Callable[[Measure], str]
+# Writes a temperature [degF] or a wind [mph].
+SayWeather = Callable[[str, float], str]
 METHOD_WORDS = {"broadcast": "broadcast", "spot": "spots"}
 BASIS_WORDS = {"read": "read", "forecast": "as forecast"}
 _PLAIN = {
-    **{"date": "Date", "started": "Started", "finished": "Finished", "customer": "Customer"},
-    **{"customer_address": "Customer's address", "property": "Property's id", "property_name": "Property"},
-    **{"place": "Location", "area": "Area's id", "area_name": "Area", "applicator": "Applicator"},
-    **{"licence": "Applicator's certification number", "supervisor": "Supervisor"},
-    **{"supervisor_licence": "Supervisor's certification number", "sprayer": "Sprayer"},
+    **{"date": "Date", "started": "Started", "finished": "Finished", "property": "Property's id"},
+    **{"property_name": "Property", "area": "Area's id", "area_name": "Area", "place": "Location"},
+    **{"customer": "Customer", "customer_address": "Customer's address"},
+}
+_PLAIN_AFTER = {
+    **{"sprayer": "Sprayer", "applicator": "Applicator", "licence": "Applicator's certification number"},
+    **{"supervisor": "Supervisor", "supervisor_licence": "Supervisor's certification number"},
+}
+_PLAIN_LAST = {
     **{"application": "Application of its program", "next_due": "Next application due", "round": "Round"},
     **{"notes": "Notes", "void": "Void"},
 }
 
 
-def words_of(record: ApplicationRecord, base: KnowledgeBase, say: Say = label_text.measure_text) -> Mapping[str, str]:
+def plain_weather(kind: str, value: float) -> str:
+    """A temperature in degrees Fahrenheit, a wind in miles per hour."""
+    return f"{value:g} {'F' if kind == 'temperature' else 'mph'}"
+
+
+def words_of(
+    record: ApplicationRecord,
+    base: KnowledgeBase,
+    say: Say = label_text.measure_text,
+    say_weather: SayWeather = plain_weather,
+) -> Mapping[str, str]:
     """Every field of a record in words, by its label; empty where nothing was told.
 
     Parameters
     ----------
     say : callable
         How a measure is written.
+    say_weather : callable
+        How a temperature and a wind are written.
     """
     found = {label: _plain(getattr(record, name)) for name, label in _PLAIN.items()}
     found["Use of the site"] = base.sites[record.site_use].name if record.site_use is not None else ""
@@ -47,9 +65,10 @@ def words_of(record: ApplicationRecord, base: KnowledgeBase, say: Say = label_te
     found["Carrier volume"] = say(record.carrier) if record.carrier is not None else ""
     found["Spray"] = say(record.spray) if record.spray is not None else ""
     found["Meant for"] = "; ".join(target_words(record, base))
-    found |= _weather(record)
+    found |= {label: _plain(getattr(record, name)) for name, label in _PLAIN_AFTER.items()}
+    found |= weather_words(record, say_weather)
     found |= dict(record.extra)
-    return found
+    return found | {label: _plain(getattr(record, name)) for name, label in _PLAIN_LAST.items()}
 
 
 def target_words(record: ApplicationRecord, base: KnowledgeBase) -> list[str]:
@@ -82,11 +101,12 @@ def differences(before: Mapping[str, str], after: Mapping[str, str]) -> list[tup
     return [item for item in told if item[1] != item[2]]
 
 
-def _weather(record: ApplicationRecord) -> dict[str, str]:
+def weather_words(record: ApplicationRecord, say: SayWeather) -> dict[str, str]:
+    """The weather while it was applied, by label; how it was known where any of it was."""
     told = record.weather
     found = {
-        "Air temperature": f"{told.temp_f:g} F" if told.temp_f is not None else "",
-        "Wind": f"{told.wind_mph:g} mph" if told.wind_mph is not None else "",
+        "Air temperature": say("temperature", told.temp_f) if told.temp_f is not None else "",
+        "Wind": say("wind", told.wind_mph) if told.wind_mph is not None else "",
         "Wind from": told.wind_from,
         "Humidity": f"{told.rh_pct:g} %" if told.rh_pct is not None else "",
         "Sky": told.sky,

@@ -33,8 +33,10 @@ PLACES = (
     "customers",
     "branch",
     "weather",
+    "record",
+    "record_follow_up",
 )
-CALLS = ("mixing", "shelf", "trials", "weather")
+CALLS = ("mixing", "shelf", "trials", "weather", "records")
 
 
 @dataclass(frozen=True)
