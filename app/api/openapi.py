@@ -9,7 +9,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
-from app.api import openapi_records, openapi_shelf, openapi_trials, openapi_weather
+from app.api import openapi_properties, openapi_records, openapi_shelf, openapi_trials, openapi_weather
 from app.engine.identify import Identification, Seen
 from app.engine.matrix import Matrix, MatrixQuestion
 from app.engine.output import Expectation, QuickAnswer, Recommendation, WhyNot
@@ -36,6 +36,7 @@ _INPUTS: tuple[type[BaseModel], ...] = (
     *openapi_trials.INPUTS,
     *openapi_weather.INPUTS,
     *openapi_records.INPUTS,
+    *openapi_properties.INPUTS,
 )
 _OUTPUTS: tuple[type[BaseModel], ...] = (
     Recommendation,
@@ -51,6 +52,7 @@ _OUTPUTS: tuple[type[BaseModel], ...] = (
     *openapi_trials.OUTPUTS,
     *openapi_weather.OUTPUTS,
     *openapi_records.OUTPUTS,
+    *openapi_properties.OUTPUTS,
 )
 
 
@@ -137,6 +139,7 @@ def _paths(named: dict[str, str]) -> dict[str, Any]:
     paths.update(openapi_trials.trial_paths(named, _failures))
     paths.update(openapi_weather.weather_paths(named, _failures))
     paths.update(openapi_records.record_paths(named, _failures))
+    paths.update(openapi_properties.property_paths(named, _failures))
     for kind in ("weeds", "actives", "turf", "sources"):
         listing = {"type": "object", "required": ["kind", "entries"], "properties": {"entries": {"type": "array"}}}
         paths[f"/api/v1/knowledge/{kind}"] = {

@@ -28,6 +28,10 @@ blueprint = Blueprint("api", __name__, url_prefix="/api/v1")
 _ANSWER_KEYS = ("weed", "turf", "month", "zone", "stage", "site_use")
 _QUERY_KEYS = {
     "api.answer": _ANSWER_KEYS,
+    "api.customers_list": ("search", "page"),
+    "api.customers_remove": ("version",),
+    "api.properties_list": ("search", "page", "technician", "customer"),
+    "api.properties_remove": ("version",),
     "api.shelf_remove": ("version",),
     "api.trials_remove": ("version",),
     "api.trials_report": ("alpha",),

@@ -10,6 +10,7 @@ import sys
 from app.cli.advice import answer_command, identify_command, situation_commands
 from app.cli.knowledge import knowledge_command
 from app.cli.mixing import mixing_commands
+from app.cli.properties import properties_command
 from app.cli.records import records_command
 from app.cli.serving import serve_command
 from app.cli.shared import ANSWERED, BAD_INPUT, FAULT, Parser, Version
@@ -52,6 +53,7 @@ def build_parser() -> argparse.ArgumentParser:
     trial_commands(commands)
     weather_commands(commands)
     records_command(commands)
+    properties_command(commands)
     knowledge_command(commands)
     backup_commands(commands)
     return parser

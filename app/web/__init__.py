@@ -29,6 +29,7 @@ PLACES = (
     "trial_rate",
     "trial_synthesis",
     "properties",
+    "property_files",
     "scouting",
     "customers",
     "branch",
@@ -37,6 +38,7 @@ PLACES = (
     "record_follow_up",
 )
 CALLS = ("mixing", "shelf", "trials", "weather", "records")
+CALLS = ("mixing", "shelf", "trials", "properties", "weather")
 
 
 @dataclass(frozen=True)
