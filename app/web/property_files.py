@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, cast
+from typing import Any
 from urllib.parse import urlencode
 
 from flask import Blueprint, Response, redirect, render_template, request
@@ -136,7 +136,8 @@ def confirm() -> Page:
         waiting = property_import.pending_file(here(), key, kind.kind)
     except InputError as error:
         return _chooser(kind, error.faults[0].message), 422
-    text, columns, done = waiting.text, waiting.columns, None
+    text, columns = waiting.text, waiting.columns
+    done: property_import.Imported | scouting_csv.NotesImported
     try:
         if kind.kind == "notes":
             done = scouting_csv.confirm(here(), text, columns, waiting.seen, replace=replace, today=date.today())
@@ -207,7 +208,7 @@ def _previewed(kind: FileKind, text: str, columns: Mapping[str, str], why: str =
     found: property_import.Preview | scouting_csv.NotesPreview
     if kind.kind == "notes":
         found = scouting_csv.preview(here(), text, columns, date.today())
-        shown = {name: found.of(cast(scouting_csv.Status, name)) for name in ("changed", "new", "unchanged")}
+        shown = {name: found.of(name) for name in ("changed", "new", "unchanged")}
         told: dict[str, Any] = {"shown": shown, "notices": (), "people": ()}
     else:
         found = property_import.preview(here(), text, columns)
