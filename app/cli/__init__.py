@@ -8,6 +8,7 @@ import os
 import sys
 
 from app.cli.advice import answer_command, identify_command, situation_commands
+from app.cli.growth import growth_commands
 from app.cli.knowledge import knowledge_command
 from app.cli.mixing import mixing_commands
 from app.cli.properties import properties_command
@@ -47,6 +48,7 @@ def build_parser() -> argparse.ArgumentParser:
     situation_commands(commands)
     answer_command(commands)
     identify_command(commands)
+    growth_commands(commands)
     side_by_side_command(commands)
     shelf_command(commands)
     mixing_commands(commands)

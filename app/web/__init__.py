@@ -19,6 +19,7 @@ PLACES = (
     "about",
     "pages",
     "survey",
+    "growth",
     "shelf",
     "shelf_files",
     "mix_card",
@@ -37,7 +38,7 @@ PLACES = (
     "record",
     "record_follow_up",
 )
-CALLS = ("mixing", "shelf", "trials", "weather", "records")
+CALLS = ("growth", "mixing", "shelf", "trials", "weather", "records")
 CALLS = ("mixing", "shelf", "trials", "properties", "weather")
 
 
