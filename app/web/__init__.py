@@ -38,8 +38,7 @@ PLACES = (
     "record",
     "record_follow_up",
 )
-CALLS = ("growth", "mixing", "shelf", "trials", "weather", "records")
-CALLS = ("mixing", "shelf", "trials", "properties", "weather")
+CALLS = ("growth", "mixing", "shelf", "trials", "properties", "weather", "records")
 
 
 @dataclass(frozen=True)
