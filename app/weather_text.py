@@ -20,7 +20,7 @@ def windows_text(answer: Windows) -> str:
 
 def _windows(answer: Windows) -> Iterator[str]:
     yield wrapped(answer.headline)
-    yield wrapped(f"For {answer.limits.name or 'any spray'}; times of {answer.timezone}.")
+    yield wrapped(f"{answer.place}: for {answer.limits.name or 'any spray'}; times of {answer.timezone}.")
     for day in answer.days:
         yield ""
         yield from _day(day)
@@ -32,8 +32,8 @@ def _day(day: WindowDay) -> Iterator[str]:
     yield wrapped(f"{day.day}: {day.words}. {day.sun_words}")
     strip = "".join(_SIGNS[hour.state] for hour in day.hours)
     yield f"  |{strip}|  hour by hour: O open, . closed, ? unknown"
-    for span in (*day.open, *day.shut):
-        yield wrapped(f"{span.words}: {span.state}", "  ")
+    for span in (*day.careful, *day.shut):
+        yield wrapped(f"{span.words}: {'open with care' if span.state == 'open' else span.state}", "  ")
         for reason in span.reasons:
             yield _reason(reason)
     if day.mostly:

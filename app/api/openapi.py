@@ -9,7 +9,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
-from app.api import openapi_shelf, openapi_trials, openapi_weather
+from app.api import openapi_growth, openapi_properties, openapi_records, openapi_shelf, openapi_trials, openapi_weather
 from app.engine.identify import Identification, Seen
 from app.engine.matrix import Matrix, MatrixQuestion
 from app.engine.output import Expectation, QuickAnswer, Recommendation, WhyNot
@@ -32,9 +32,12 @@ _INPUTS: tuple[type[BaseModel], ...] = (
     SideBySideRequest,
     MixPlan,
     *CALIBRATIONS.values(),
+    *openapi_growth.INPUTS,
     *openapi_shelf.INPUTS,
     *openapi_trials.INPUTS,
     *openapi_weather.INPUTS,
+    *openapi_records.INPUTS,
+    *openapi_properties.INPUTS,
 )
 _OUTPUTS: tuple[type[BaseModel], ...] = (
     Recommendation,
@@ -46,9 +49,12 @@ _OUTPUTS: tuple[type[BaseModel], ...] = (
     SideBySide,
     Mix,
     Calibrated,
+    *openapi_growth.OUTPUTS,
     *openapi_shelf.OUTPUTS,
     *openapi_trials.OUTPUTS,
     *openapi_weather.OUTPUTS,
+    *openapi_records.OUTPUTS,
+    *openapi_properties.OUTPUTS,
 )
 
 
@@ -131,9 +137,12 @@ def _paths(named: dict[str, str]) -> dict[str, Any]:
             "get": {"summary": "This document", "responses": {**_ok({"type": "object"}), **_failures(422)}}
         },
     }
+    paths.update(openapi_growth.growth_paths(named, _failures))
     paths.update(openapi_shelf.shelf_paths(named, _failures))
     paths.update(openapi_trials.trial_paths(named, _failures))
     paths.update(openapi_weather.weather_paths(named, _failures))
+    paths.update(openapi_records.record_paths(named, _failures))
+    paths.update(openapi_properties.property_paths(named, _failures))
     for kind in ("weeds", "actives", "turf", "sources"):
         listing = {"type": "object", "required": ["kind", "entries"], "properties": {"entries": {"type": "array"}}}
         paths[f"/api/v1/knowledge/{kind}"] = {

@@ -28,9 +28,17 @@ blueprint = Blueprint("api", __name__, url_prefix="/api/v1")
 _ANSWER_KEYS = ("weed", "turf", "month", "zone", "stage", "site_use")
 _QUERY_KEYS = {
     "api.answer": _ANSWER_KEYS,
+    "api.customers_list": ("search", "page"),
+    "api.customers_remove": ("version",),
+    "api.properties_list": ("search", "page", "technician", "customer"),
+    "api.properties_remove": ("version",),
     "api.shelf_remove": ("version",),
     "api.trials_remove": ("version",),
     "api.trials_report": ("alpha",),
+    "api.records_list": ("from", "to", "property", "technician", "round", "unfinished", "page"),
+    "api.records_export": ("from", "to", "property", "technician", "round", "unfinished"),
+    "api.records_due": ("on",),
+    "api.records_rate_remove": ("version",),
     "api.trials_synthesis": ("weed", "treatment", "against", "days_after", "alpha"),
 }
 KINDS = ("weeds", "actives", "turf", "sources")

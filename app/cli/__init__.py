@@ -8,8 +8,11 @@ import os
 import sys
 
 from app.cli.advice import answer_command, identify_command, situation_commands
+from app.cli.growth import growth_commands
 from app.cli.knowledge import knowledge_command
 from app.cli.mixing import mixing_commands
+from app.cli.properties import properties_command
+from app.cli.records import records_command
 from app.cli.serving import serve_command
 from app.cli.shared import ANSWERED, BAD_INPUT, FAULT, Parser, Version
 from app.cli.shelf import shelf_command
@@ -45,11 +48,14 @@ def build_parser() -> argparse.ArgumentParser:
     situation_commands(commands)
     answer_command(commands)
     identify_command(commands)
+    growth_commands(commands)
     side_by_side_command(commands)
     shelf_command(commands)
     mixing_commands(commands)
     trial_commands(commands)
     weather_commands(commands)
+    records_command(commands)
+    properties_command(commands)
     knowledge_command(commands)
     backup_commands(commands)
     return parser

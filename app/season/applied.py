@@ -77,7 +77,7 @@ def _brought(base: KnowledgeBase, record: ApplicationRecord, item: AppliedProduc
             untold = untold or f"{item.name}: its {part.active} cannot be counted"
             continue
         counted = amount.to(f"lb {active.rate_basis}/acre")
-        per_acre = Rate(value=float(f"{counted.value:.9g}"), unit=counted.unit)
+        per_acre = Rate(value=float(f"{counted.value:.6g}"), unit=counted.unit)
         found.append(AppliedActive(active=part.active, form=part.form, rate=per_acre))
     return Brought(item.name, tuple(found), untold)
 

@@ -17,8 +17,9 @@ from app.engine.citations import cited, source_ids
 from app.engine.errors import FieldFault, InputError
 from app.engine.output import CitedSource, Output
 from app.engine.understood import unknown_id
+from app.engine.wording import capital
 from app.season.degree_days import average
-from app.season.emergence_words import event_sentence, weed_sentence
+from app.season.emergence_words import EVENT_WORDS, waits_for, weed_sentence, when
 from app.season.forecast import Day
 from knowledge.base import KnowledgeBase
 from knowledge.models import STAGES_BY_LIFE_FORM, Emergence, Weed
@@ -43,10 +44,12 @@ class EmergenceEvent(Output):
     at_start : bool
         Whether it was reached with the first days told already, so that it may have been earlier.
     low, high, so_far : float
-        Degree-days [F] above `base_f` counted from the day `start`, or soil temperature [F]. `so_far` is up to
-        the day of asking.
+        Degree-days [F] above `base_f` counted from the day `start`, or soil temperature [F]. `so_far` is what
+        is counted up to the day `until`, the last that counts.
     missing : str, optional
         The field that would settle what is unknown.
+    waits_for, when, text : str
+        What it waits for, when that is, and both in a sentence; `figure` tells what the record rests on.
     """
 
     kind: Kind
@@ -64,6 +67,8 @@ class EmergenceEvent(Output):
     depth_in: float | None
     falling: bool
     missing: str | None
+    waits_for: str
+    when: str
     text: str
     figure: str
     basis: Literal["published", "memory", "common-practice", "house"]
@@ -177,7 +182,9 @@ def _of_weed(
     for record in weed.emergence:
         start = _start(record, daily[-1].date)
         counted = _counted(record, daily, start, running)
-        events += [_event(record, point, counted, start, today, depth_in, running) for point in record.points]
+        events += [
+            _event(record, point, counted, (start, daily[-1].date, today), depth_in, running) for point in record.points
+        ]
     first = next(stage for stage in STAGES_BY_LIFE_FORM[weed.life_form] if stage != "not-emerged")
     usual = tuple(SeedlingTime(start=w.start, end=w.end) for w in weed.calendar if zone in w.zones and w.stage == first)
     said = weed_sentence(weed.name, events, [(time.start, time.end) for time in usual], daily[-1].date)
@@ -256,16 +263,16 @@ def _event(
     record: Emergence,
     point: EmergencePoint,
     counted: _Counted,
-    start: Date,
-    today: Date,
+    days: tuple[Date, Date, Date],
     depth_in: float | None,
     running: int,
 ) -> EmergenceEvent:
+    """One event of a record; `days` are that from which it counts, the last that is told, and that of asking."""
+    start, last, today = days
     wanted = (-point.high, -point.low) if record.falling else (point.low, point.high)
     if record.falling and counted.days and counted.scores[0] >= wanted[0]:
         counted = _begun_cool(counted, point.high, start)
     earliest, latest = (_first(counted, figure) for figure in wanted)
-    so_far = [told for day, told in zip(counted.days, counted.told, strict=True) if day <= today]
     status = _status(earliest, latest, today)
     lacking = latest is None and counted.lacking is not None
     if status == "not-reached" and lacking:
@@ -279,20 +286,24 @@ def _event(
         at_start=record.kind == "soil-temperature" and earliest is not None and earliest == counted.days[0],
         low=point.low,
         high=point.high,
-        so_far=round(so_far[-1], 1) if so_far else None,
+        so_far=round(counted.told[-1], 1) if counted.told else None,
         until=counted.days[-1] if counted.days else None,
         base_f=record.base_f,
         start=start,
         depth_in=record.depth_in,
         falling=record.falling,
         missing=counted.lacking if lacking else None,
+        waits_for="",
+        when="",
         text="",
         figure=record.text,
         basis=record.basis,
         sources=source_ids(record.sources),
     )
-    said = event_sentence(event, counted.why if lacking else "", running, depth_in, today)
-    return event.model_copy(update={"text": said})
+    waits = waits_for(event, running, last)
+    at = when(event, counted.why if lacking else "", depth_in, last)
+    text = f"{capital(EVENT_WORDS[event.event])} ({waits}): {at}."
+    return event.model_copy(update={"waits_for": waits, "when": at, "text": text})
 
 
 def _begun_cool(counted: _Counted, high_f: float, start: Date) -> _Counted:

@@ -23,47 +23,14 @@ EVENT_WORDS = {
 _CM_PER_INCH = 2.54
 
 
-def event_sentence(event: EmergenceEvent, why: str, running: int, depth_in: float | None, today: Date) -> str:
-    """One event: what it waits for, and when that was or will be.
+def waits_for(event: EmergenceEvent, running: int, last: Date) -> str:
+    """What an event waits for.
 
     Parameters
     ----------
-    why : str
-        What is lacking, empty where nothing is.
     running : int
         Days for which soil must keep to a temperature.
-    depth_in : float, optional
-        How deep the soil temperatures were taken [in].
     """
-    lead = f"{capital(EVENT_WORDS[event.event])} ({_figure(event, running, today)})"
-    if event.status == "unknown":
-        known = _so_far(event)
-        return f"{lead}: unknown, {why}{known}."
-    return f"{lead}: {_when(event, today)}{f'; {why}' if why else ''}{_depth(event, depth_in)}."
-
-
-def _when(event: EmergenceEvent, today: Date) -> str:
-    if event.earliest is None:
-        assert event.until is not None
-        far = _so_far(event)
-        return f"not reached by {day_words(event.until, today)}{far}"
-    early = " or earlier, since the soil was as warm when the readings began"
-    begun = f"{day_words(event.earliest, today)}{early if event.at_start else ''}"
-    if event.status == "past" and event.latest is not None:
-        same = event.latest == event.earliest
-        return f"reached on {begun}" if same else f"reached between {begun} and {day_words(event.latest, today)}"
-    if event.latest is not None:
-        ahead = day_words(event.latest, today)
-        if event.status == "under-way":
-            return f"begun on {begun}, the upper figure ahead on {ahead}"
-        return f"ahead, on {begun}" if event.latest == event.earliest else f"ahead, from {begun} to {ahead}"
-    assert event.until is not None
-    lead = "begun on" if event.status == "under-way" else "ahead, from"
-    far = _so_far(event)
-    return f"{lead} {begun}, the upper figure not reached by {day_words(event.until, today)}{far}"
-
-
-def _figure(event: EmergenceEvent, running: int, today: Date) -> str:
     place = f"soil at {_deep(event.depth_in)}" if event.depth_in is not None else "soil"
     if event.kind == "soil-temperature":
         way = " and falling" if event.falling else ""
@@ -72,7 +39,43 @@ def _figure(event: EmergenceEvent, running: int, today: Date) -> str:
     of = "air" if event.kind == "air-degree-days" else place
     both = f"{_both(event)} above {tidy(in_c(event.base_f))} C"
     figures = _plain(event.low, event.high)
-    return f"{figures} degree-days of {of} above {event.base_f:g} F from {day_words(event.start, today)}; {both}"
+    return f"{figures} degree-days of {of} above {event.base_f:g} F from {day_words(event.start, last)}; {both}"
+
+
+def when(event: EmergenceEvent, why: str, depth_in: float | None, last: Date) -> str:
+    """When that was or will be, or why it is unknown.
+
+    Parameters
+    ----------
+    why : str
+        What is lacking, empty where nothing is.
+    depth_in : float, optional
+        How deep the soil temperatures were taken [in].
+    """
+    if event.status == "unknown":
+        return f"unknown, {why}{_so_far(event)}"
+    return f"{_when(event, last)}{f'; {why}' if why else ''}{_depth(event, depth_in)}"
+
+
+def _when(event: EmergenceEvent, last: Date) -> str:
+    if event.earliest is None:
+        assert event.until is not None
+        far = _so_far(event)
+        return f"not reached by {day_words(event.until, last)}{far}"
+    early = " or earlier, since the soil was as warm when the readings began"
+    begun = f"{day_words(event.earliest, last)}{early if event.at_start else ''}"
+    if event.status == "past" and event.latest is not None:
+        same = event.latest == event.earliest
+        return f"reached on {begun}" if same else f"reached between {begun} and {day_words(event.latest, last)}"
+    if event.latest is not None:
+        ahead = day_words(event.latest, last)
+        if event.status == "under-way":
+            return f"begun on {begun}, the upper figure ahead on {ahead}"
+        return f"ahead, on {begun}" if event.latest == event.earliest else f"ahead, from {begun} to {ahead}"
+    assert event.until is not None
+    lead = "begun on" if event.status == "under-way" else "ahead, from"
+    far = _so_far(event)
+    return f"{lead} {begun}, the upper figure not reached by {day_words(event.until, last)}{far}"
 
 
 def _so_far(event: EmergenceEvent) -> str:

@@ -40,6 +40,29 @@ def _in_range(value: datetime) -> datetime:
 Instant = Annotated[AwareDatetime, BeforeValidator(_instant), AfterValidator(_in_range)]
 
 
+def zone_named(name: str) -> ZoneInfo:
+    """The time zone of that name.
+
+    Raises
+    ------
+    ValueError
+        Where the time zone database does not hold it.
+    """
+    try:
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
+        what = f"'{name}' is no time zone; write its name in the time zone database, for example America/New_York"
+        raise ValueError(what) from error
+
+
+def _known_zone(name: str) -> str:
+    zone_named(name)
+    return name
+
+
+ZoneName = Annotated[str, Field(min_length=1, max_length=64), AfterValidator(_known_zone)]
+
+
 class Hour(Input):
     """The weather of one hour that begins at `start` (an instant, kept in UTC); what is absent is unknown.
 
@@ -97,16 +120,11 @@ class HourlyForecast(Input):
     place: str = Field(default="", max_length=120)
     latitude: float = Field(ge=-90, le=90)
     longitude: float = Field(ge=-180, le=180)
-    timezone: str = Field(min_length=1, max_length=64)
+    timezone: ZoneName
     elevation_m: float | None = Field(default=None, ge=-430, le=6000)
     hours: tuple[Hour, ...] = Field(default=(), max_length=MOST_HOURS)
     daily: tuple[Day, ...] = Field(default=(), max_length=MOST_DAYS)
     by_hand: bool = False
-
-    @model_validator(mode="after")
-    def _zone_is_known(self) -> HourlyForecast:
-        zone_named(self.timezone)
-        return self
 
     @model_validator(mode="after")
     def _hours_follow_each_other(self) -> HourlyForecast:
@@ -136,21 +154,6 @@ class HourlyForecast(Input):
 
 # Its name in the API's document, where the situation has a forecast of its own, is the longer one.
 Forecast = HourlyForecast
-
-
-def zone_named(name: str) -> ZoneInfo:
-    """The time zone of that name.
-
-    Raises
-    ------
-    FieldError
-        Where the time zone database does not hold it.
-    """
-    try:
-        return ZoneInfo(name)
-    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
-        what = f"'{name}' is no time zone; write its name in the time zone database, for example America/New_York"
-        raise FieldError("timezone", what) from error
 
 
 def bounds(zone: ZoneInfo, day: Date) -> tuple[datetime, datetime]:

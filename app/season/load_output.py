@@ -8,6 +8,9 @@ from typing import Literal
 from app.engine.output import Amount, Caution, CitedSource, Output, Statement
 from app.season.record import Method
 
+# How the codes of cautions begin that speak of what lies around a stop.
+AROUND = "surroundings-"
+
 
 class SheetPour(Output):
     """One thing in one fill: `said` is what a person measures, `amount` the exact one (None where unknown)."""

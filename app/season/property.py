@@ -102,10 +102,9 @@ class Property(Input):
         return min(planned, default=None)
 
 
-class ScoutingNote(Input):
+class SeenWeed(Input):
     """A weed as somebody saw it on an area; `by` is who."""
 
-    property: Slug
     area: Slug
     weed: Slug
     date: Day
@@ -119,3 +118,9 @@ class ScoutingNote(Input):
     text: Lines = Field(default="", max_length=1000)
     # A note is closed where the weed is gone, or where what was seen no longer counts.
     closed: Day | None = None
+
+
+class ScoutingNote(SeenWeed):
+    """A weed as it was seen, with the property that the area is of."""
+
+    property: Slug

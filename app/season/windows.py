@@ -50,7 +50,7 @@ def windows(
     used = [s for day in days for hour in day.hours for reason in hour.reasons for s in reason.sources]
     used += [s for day in days for reason in day.heat.cautions for s in reason.sources]
     return Windows(
-        place=forecast.place,
+        place=forecast.place or f"{forecast.latitude:g}, {forecast.longitude:g}",
         timezone=forecast.timezone,
         limits=asked,
         headline=" ".join(f"{day.day}: {day.words}." for day in days[:3]),
@@ -72,6 +72,7 @@ def _day(sky: Sky, day: Date) -> WindowDay:
     told = {hour.start: hour for hour in hours_of(forecast, day)}
     hours = tuple(_hour(sky, at, told.get(at)) for at in starts_of(forecast, day))
     sun = sun_of(forecast.latitude, forecast.longitude, forecast.zone, day)
+    alike = _spans(sky, hours)
     opened = tuple(span for span in _spans(sky, hours, by_state=True) if span.state == "open")
     return WindowDay(
         date=day,
@@ -82,7 +83,8 @@ def _day(sky: Sky, day: Date) -> WindowDay:
         sun_words=_sun_said(sky, sun),
         hours=hours,
         open=opened,
-        shut=tuple(span for span in _spans(sky, hours) if span.state != "open"),
+        shut=tuple(span for span in alike if span.state != "open"),
+        careful=tuple(span for span in alike if span.state == "open" and span.reasons),
         first=opened[0].start if opened else None,
         last=opened[-1].end if opened else None,
         open_hours=sum(hour.state == "open" for hour in hours),
@@ -126,18 +128,23 @@ def _state(reasons: Iterable[Reason]) -> State:
     return "closed" if "stop" in found else "unknown" if "unknown" in found else "open"
 
 
+def _telling(hour: WindowHour) -> list[Reason]:
+    """The reasons that make an hour what it is: the dark alone, the stops, what is unknown, or cautions."""
+    dark = [reason for reason in hour.reasons if reason.code == "darkness"]
+    severity = {"closed": "stop", "unknown": "unknown", "open": "caution"}[hour.state]
+    return dark or [reason for reason in hour.reasons if reason.severity == severity]
+
+
 def _spans(sky: Sky, hours: Sequence[WindowHour], *, by_state: bool = False) -> list[WindowSpan]:
-    """Hours in a row that are alike: in their state, or in the codes that stand against them too."""
+    """Hours in a row that are alike: in their state, or in the codes of what tells it too."""
 
     def alike(hour: WindowHour) -> tuple[State, tuple[str, ...]]:
-        weighty = (reason.code for reason in hour.reasons if reason.severity != "caution")
-        return hour.state, () if by_state else tuple(sorted(set(weighty)))
+        return hour.state, () if by_state else tuple(sorted({reason.code for reason in _telling(hour)}))
 
     found = []
     for (state, _), group in groupby(hours, key=alike):
         run = list(group)
         end = run[-1].start.astimezone(UTC) + HOUR
-        reasons = [reason for hour in run for reason in hour.reasons if by_state or reason.severity != "caution"]
         found.append(
             WindowSpan(
                 start=run[0].start,
@@ -145,7 +152,7 @@ def _spans(sky: Sky, hours: Sequence[WindowHour], *, by_state: bool = False) -> 
                 words=span_said(run[0].start, end, sky.forecast.zone),
                 state=state,
                 hours=len(run),
-                reasons=tuple(_worst(reasons)),
+                reasons=tuple(_worst(reason for hour in run for reason in _telling(hour))),
             )
         )
     return found

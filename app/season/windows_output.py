@@ -66,7 +66,11 @@ class Heat(Output):
 
 
 class WindowDay(Output):
-    """One local day: its hours, when they are open, and why the others are not."""
+    """One local day: its hours, when they are open, and why the others are not.
+
+    `shut` groups the hours that are not open by what stops them (of closed ones the stops alone), `careful` the open
+    ones that carry cautions; each hour holds all of its reasons.
+    """
 
     date: Date
     day: str
@@ -77,6 +81,7 @@ class WindowDay(Output):
     hours: tuple[WindowHour, ...]
     open: tuple[WindowSpan, ...]
     shut: tuple[WindowSpan, ...]
+    careful: tuple[WindowSpan, ...]
     first: datetime | None
     last: datetime | None
     open_hours: int

@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
 from pydantic import ValidationError
 from sqlalchemy import Connection
+from sqlalchemy.orm import Session
 
 from app.engine.errors import FieldFault, InputError
 from app.engine.house import Observed
+from app.season.property import Customer, Property, ScoutingNote
+from app.season.record import Branch
 from app.services.knowledge_service import knowledge_base
 from app.services.sprayers import checked_sprayer
 from app.services.validation import validated
 from app.store import archive, products, restoring, sprayers, trials
+from app.store import properties as places
 from app.store.opening import Store, backup_folder
 from app.trials.trial import Trial
 from app.version import program_version
@@ -91,23 +96,62 @@ def _plural(table: str, count: int) -> str:
     return f"{word[:-1]}ies" if word.endswith("ty") else word if word.endswith("ing") else f"{word}s"
 
 
+# What looks at the rows of one kind, and what these are called in the sentence that refuses them. A new kind
+# of thing that is kept adds its own.
+Check = Callable[[Session], None]
+
+
 def _usable(held: Store) -> None:
-    """Refuse an archive with a product, sprayer or trial that could not be read once it is restored."""
+    """Refuse an archive with something that could not be read once it is restored."""
     with held.reading() as session:
-        try:
-            products.every(session)
-            for item in sprayers.every(session):
-                checked_sprayer({**item.document, "name": item.name})
-            for trial in trials.every(session):
-                _check_trial(trial)
-        except (ValidationError, InputError) as error:
-            archive.refuse("holds a product, sprayer or trial that cannot be used", error)
+        for what, check in CHECKS.items():
+            try:
+                check(session)
+            except (ValidationError, InputError) as error:
+                archive.refuse(f"holds a {what} that cannot be used", error)
+
+
+def _products_sprayers_trials(session: Session) -> None:
+    products.every(session)
+    for item in sprayers.every(session):
+        checked_sprayer({**item.document, "name": item.name})
+    for trial in trials.every(session):
+        _check_trial(trial)
 
 
 def _check_trial(held: trials.Stored) -> None:
     validated(Trial, {**held.document, "name": held.name})
     for figures in held.evidence:
         validated(Observed, figures)
+
+
+def _customers(session: Session) -> None:
+    for item in places.CUSTOMERS.every(session):
+        validated(Customer, {**item.document, "name": item.name})
+
+
+def _properties(session: Session) -> None:
+    for item in places.PROPERTIES.every(session):
+        validated(Property, {**item.document, "name": item.name})
+
+
+def _notes(session: Session) -> None:
+    for item in places.every_note(session):
+        validated(ScoutingNote, item.document)
+
+
+def _branch(session: Session) -> None:
+    for item in places.BRANCH.every(session):
+        validated(Branch, item.document)
+
+
+CHECKS: dict[str, Check] = {
+    "product, sprayer or trial": _products_sprayers_trials,
+    "customer": _customers,
+    "property": _properties,
+    "scouting note": _notes,
+    "branch": _branch,
+}
 
 
 def _put_aside(store: Store, data: bytes, moment: datetime) -> Path:

@@ -23,7 +23,12 @@ from app.store.properties import BRANCH
 # There is one branch; the row is known by this name, and its own name stands in the document.
 _ROW = "branch"
 # What is no field to be filled: it is there always, or is made by the app.
-_NEVER_ASKED = frozenset({"date", "products", "weather", "extra", "void", "round", "property", "area", "method"})
+_NEVER_ASKED = frozenset(
+    {
+        *("date", "products", "weather", "extra", "void", "round", "property", "area", "method"),
+        *("zone", "application", "next_due", "filled_in"),
+    }
+)
 
 
 def branch(store: Store) -> tuple[Branch, int]:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from datetime import timedelta
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field
 
 from app.engine.measures import Day as CalendarDay
 from app.engine.measures import Input
@@ -22,6 +22,16 @@ BASIS = (
 )
 
 
+def _rain_from(value: Any) -> Any:
+    whole = isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 24
+    if value is None or value == "none" or whole:
+        return value
+    raise ValueError("must be a whole hour from 0 to 23, 'none' for a dry day, or left out")
+
+
+RainFrom = Annotated[int | Literal["none"] | None, BeforeValidator(_rain_from)]
+
+
 class ByHand(Input):
     """A few figures of one day: temperatures [degF], wind [mph], the afternoon's humidity and the sky [percent].
 
@@ -35,7 +45,7 @@ class ByHand(Input):
     wind_afternoon_mph: float | None = Field(default=None, ge=0, le=200)
     humidity_pct: float | None = Field(default=None, ge=0, le=100)
     cloud_pct: float | None = Field(default=None, ge=0, le=100)
-    rain_from_hour: Annotated[int, Field(ge=0, le=23)] | Literal["none"] | None = None
+    rain_from_hour: RainFrom = None
 
 
 def hours_by_hand(told: ByHand, timezone: str) -> tuple[Hour, ...]:

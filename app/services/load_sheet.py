@@ -11,6 +11,7 @@ from app.mixing.plan import System
 from app.season.customer_words import Applied, customer_words
 from app.season.load_fills import Share
 from app.season.load_output import (
+    AROUND,
     CustomerLine,
     LoadSheet,
     SheetStop,
@@ -110,7 +111,7 @@ def _cautions(base: KnowledgeBase, stop: PlannedStop, shared: frozenset[str]) ->
     """What matters here alone: of what lies around first, then of what was planned."""
     around = [
         Caution(
-            code=f"surroundings-{key}",
+            code=f"{AROUND}{key}",
             severity="caution",
             text=f"{fact.name[0].upper()}{fact.name[1:]}: {fact.text}",
             sources=tuple(citation.id for citation in fact.sources),

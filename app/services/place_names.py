@@ -6,16 +6,25 @@ import functools
 from collections.abc import Iterable
 from typing import Any
 
+from rapidfuzz import fuzz, process
+
 from app.engine.errors import FieldFault, InputError
-from app.engine.understood import nearest
 from app.services.knowledge_service import knowledge_base
 from app.services.search import find_weed
 from app.services.trial_names import Names, names_in, plain
 from knowledge.base import KnowledgeBase
+from knowledge.models.common import ALL_STAGES
 
 # A name this like is the name, but for its plural.
 _SURE = 99.0
 _SHOWN = 60
+_NEAREST = 3
+# Stages by their ids and by the words that stand on a scouting sheet.
+STAGE_IDS = {plain(stage): stage for stage in ALL_STAGES} | {
+    **{"bloom": "flowering", "inbloom": "flowering", "blooming": "flowering", "flower": "flowering"},
+    **{"seedlings": "seedling", "inseed": "seed-set", "rosette": "vegetative"},
+    **{"tillered": "multi-tiller", "heads": "heading", "seedheads": "heading", "dormant": "overwintering"},
+}
 # Passes for an id where the name is not known, so that every other field is looked at too.
 _STANDS_IN = "not-known"
 
@@ -29,7 +38,9 @@ def names() -> Names:
 def turf_fault(path: str, text: str, base: KnowledgeBase) -> FieldFault:
     """The fault for a turf that is not known, with the three nearest."""
     known = {plain(word): turf.name for turf in base.turf.values() for word in (turf.name, turf.id, *turf.synonyms)}
-    near = dict.fromkeys(known[key] for key in nearest(plain(text), known))
+    # Of several names of one turf the likest counts.
+    alike = process.extract(plain(text), list(known), scorer=fuzz.ratio, limit=len(known))
+    near = list(dict.fromkeys(known[key] for key, *_ in alike))[:_NEAREST]
     return FieldFault(path, f"'{text[:_SHOWN]}' is no known turf; nearest: {', '.join(near)}")
 
 

@@ -14,8 +14,9 @@ from app.engine.errors import FieldFault, InputError, UnknownId
 from app.engine.understood import nearest
 from app.season.property import Property
 from app.services.branch import branch, change_branch
-from app.services.customers import customer_told, unknown_customer
+from app.services.customers import customer_told, kept_customer, unknown_customer
 from app.services.property_checks import Missing, checked_property, plannable, what_is_missing
+from app.services.property_csv import write_properties
 from app.services.scouting import KeptNote, add_note, change_note, close_note, notes_of, of_stored
 from app.store import properties as kept
 from app.store.named import Stored
@@ -35,6 +36,7 @@ __all__ = [
     "change_note",
     "close_note",
     "every",
+    "export_csv",
     "listing",
     "notes_of",
     "one",
@@ -128,6 +130,14 @@ def every(store: Store) -> tuple[KeptProperty, ...]:
     """Every property, by name."""
     with store.reading() as session:
         return tuple(of_stored_property(item) for item in kept.PROPERTIES.every(session))
+
+
+def export_csv(store: Store) -> str:
+    """Every property with its customer as a file for spreadsheets."""
+    with store.reading() as session:
+        people = {item.slug: kept_customer(item) for item in kept.CUSTOMERS.every(session)}
+        places = [of_stored_property(item).property for item in kept.PROPERTIES.every(session)]
+    return write_properties((place, people.get(place.customer or "")) for place in places)
 
 
 def technicians(store: Store) -> tuple[str, ...]:

@@ -155,6 +155,8 @@ def _repeated(told: Property) -> list[FieldFault]:
 
 
 def _rule_faults(told: Property) -> list[FieldFault]:
+    if not told.local_rules:
+        return []
     base = knowledge_base()
     known = {
         "active": set(base.actives),

@@ -253,7 +253,7 @@ def history(store: Store, key: str) -> tuple[Change, ...]:
         stands = _read(records.by_key(session, key))
         changes = records.changes(session, key)
     befores = [ApplicationRecord.model_validate(item.before) for item in changes]
-    afters = [*befores[1:], stands]
+    afters = [*befores[1:], *([stands] if befores else [])]
     found = [
         Change(item.at, item.by, item.why, before, after)
         for item, before, after in zip(changes, befores, afters, strict=True)

@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from datetime import date as Date
 
 from app.engine.errors import UnknownId
+from app.engine.output import Amount
 from app.mixing.plan import System
-from app.season.load_output import CustomerLine, LoadSheet, SheetStop, SheetTank
+from app.season.load_output import CustomerLine, LoadSheet, SheetStop, SheetTank, SheetTotal
 from app.season.record import Branch, Technician
 from app.season.round_output import RoundPlan
 from app.services.branch import branch
+from app.services.knowledge_service import knowledge_base
 from app.services.load_sheet import load_sheet
 from app.services.load_tank import Sprayer
 from app.services.shelf import shelf_products
@@ -57,11 +59,24 @@ class Papers:
 
 
 @dataclass(frozen=True)
+class SlipRow:
+    """What was applied from one tank: on which areas, against what, and how much in all."""
+
+    tank: SheetTank
+    areas: tuple[SheetStop, ...]
+    weeds: tuple[str, ...]
+    amounts: tuple[SheetTotal, ...]
+    spray: Amount | None
+
+
+@dataclass(frozen=True)
 class Slip:
     """The slip of one property: its stops of the day, and what its customer is told, each sentence once.
 
     Attributes
     ----------
+    rows : tuple of SlipRow
+        One for each tank.
     lines : tuple of (CustomerLine, str)
         With the area that a sentence holds for, where it does not hold for all of them.
     """
@@ -70,7 +85,7 @@ class Slip:
     property_name: str
     customer: str
     address: str
-    stops: tuple[SheetStop, ...]
+    rows: tuple[SlipRow, ...]
     lines: tuple[tuple[CustomerLine, str], ...]
 
     def of(self, part: str) -> tuple[tuple[CustomerLine, str], ...]:
@@ -98,7 +113,27 @@ def slip(found: Papers, property: str) -> Slip:
         near = tuple(dict.fromkeys(stop.property for stop in found.sheet.stops))
         raise UnknownId("property that this round sprays", property, near, "")
     first = stops[0]
-    return Slip(found.sheet.date, first.property_name, first.customer, first.address, stops, _of_areas(stops))
+    rows, lines = _rows(found, stops), _of_areas(stops)
+    return Slip(found.sheet.date, first.property_name, first.customer, first.address, rows, lines)
+
+
+def _rows(found: Papers, stops: Sequence[SheetStop]) -> tuple[SlipRow, ...]:
+    rows = []
+    for label in dict.fromkeys(stop.tank for stop in stops):
+        mine = tuple(stop for stop in stops if stop.tank == label)
+        weeds = tuple(dict.fromkeys(name for stop in mine for name in stop.weeds))
+        sprays = [stop.spray for stop in mine if stop.spray is not None]
+        # Every stop of a tank has the same things, in the same order and measures.
+        amounts = tuple(
+            SheetTotal(name=same[0].name, amount=_sum([item.amount for item in same]))
+            for same in zip(*(stop.amounts for stop in mine), strict=True)
+        )
+        rows.append(SlipRow(found.tank(label), mine, weeds, amounts, _sum(sprays) if sprays else None))
+    return tuple(rows)
+
+
+def _sum(amounts: Sequence[Amount]) -> Amount:
+    return Amount(value=sum(amount.value for amount in amounts), unit=amounts[0].unit)
 
 
 def _of_areas(stops: Sequence[SheetStop]) -> tuple[tuple[CustomerLine, str], ...]:
@@ -108,8 +143,9 @@ def _of_areas(stops: Sequence[SheetStop]) -> tuple[tuple[CustomerLine, str], ...
         for line in stop.customer_lines:
             lines.setdefault(line.text, line)
             where.setdefault(line.text, []).append(stop.area_name)
-    order = {"now": 0, "look": 1, "next": 2, "law": 3}
-    found = sorted(lines.values(), key=lambda line: order[line.part])
+    facts = list(knowledge_base().customer)
+    # In the order of the facts, so that what two areas are told of one thing stands together.
+    found = sorted(lines.values(), key=lambda line: facts.index(line.code))
     return tuple((line, "" if len(where[line.text]) == len(stops) else ", ".join(where[line.text])) for line in found)
 
 

@@ -271,3 +271,9 @@ def document_of(told: ScoutingNote) -> dict[str, Any]:
 def of_stored(item: Stored) -> KeptNote:
     """The note of a kept document."""
     return KeptNote(item.key, ScoutingNote.model_validate(item.document), item.version, item.changed_at)
+
+
+def weed_name(key: str) -> str:
+    """The name of a weed; its id where the knowledge base has none of it any more."""
+    known = knowledge_base().weed_names
+    return known[key].name if key in known else key

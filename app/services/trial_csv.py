@@ -13,10 +13,11 @@ from typing import Any
 
 from app.engine.errors import FieldFault, InputError
 from app.services import trial_cells as cells_of
+from app.services.csv_columns import shown
 from app.services.csv_text import MAX_BYTES, parting, records, refused
 from app.services.knowledge_service import knowledge_base
 from app.services.label_text import Unreadable
-from app.services.trial_columns import columns_of, is_known, refuse_unrated, shown
+from app.services.trial_columns import columns_of, is_known, refuse_unrated
 from app.services.trial_names import CHECKS, names_in, plain
 from app.services.trial_treatments import Guessed, Told, treatment_of
 from app.services.validation import validated

@@ -15,7 +15,7 @@ from app.engine.product import Product
 from app.engine.understood import unknown_id
 from app.season.degree_days import DegreeDays, Method
 from app.season.degree_days import degree_days as engine_degree_days
-from app.season.forecast import Day, Forecast, zone_named
+from app.season.forecast import Day, Forecast, ZoneName
 from app.season.limits import Limits, Sprayed, limits_of
 from app.season.windows import windows as engine_windows
 from app.season.windows_output import Windows
@@ -43,13 +43,8 @@ class WeatherPlace(Input):
     name: str = Field(default="", max_length=120)
     latitude: float = Field(ge=-90, le=90)
     longitude: float = Field(ge=-180, le=180)
-    timezone: str = Field(min_length=1, max_length=64)
+    timezone: ZoneName
     elevation_m: float | None = Field(default=None, ge=-430, le=6000)
-
-    @model_validator(mode="after")
-    def _zone_is_known(self) -> WeatherPlace:
-        zone_named(self.timezone)
-        return self
 
 
 class TankActive(Input):

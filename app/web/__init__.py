@@ -19,6 +19,7 @@ PLACES = (
     "about",
     "pages",
     "survey",
+    "growth",
     "shelf",
     "shelf_files",
     "mix_card",
@@ -29,12 +30,15 @@ PLACES = (
     "trial_rate",
     "trial_synthesis",
     "properties",
+    "property_files",
     "scouting",
     "customers",
     "branch",
     "weather",
+    "record",
+    "record_follow_up",
 )
-CALLS = ("mixing", "shelf", "trials", "weather")
+CALLS = ("growth", "mixing", "shelf", "trials", "properties", "weather", "records")
 
 
 @dataclass(frozen=True)

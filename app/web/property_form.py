@@ -197,8 +197,8 @@ def shown_property(told: Property, customer: str, system: units.System) -> Typed
     for row, area in enumerate(told.areas):
         _show_area(typed, f"areas.{row}", area, system)
     for row, plan in enumerate(told.plans):
-        area = told.area_of(plan.area or "")
-        shown = {"kind": plan.kind, "date": plan.date.isoformat(), "area": area.name if area else "", "text": plan.text}
+        on = told.area_of(plan.area or "")
+        shown = {"kind": plan.kind, "date": plan.date.isoformat(), "area": on.name if on else "", "text": plan.text}
         fields.update({f"plans.{row}.{key}": value for key, value in shown.items()})
     for row, rule in enumerate(told.local_rules):
         days = {"from": rule.start, "to": rule.end}

@@ -91,8 +91,8 @@ def rule_words(told: Property, base: KnowledgeBase) -> list[str]:
     """Each local rule in words."""
     found = []
     for rule in told.local_rules:
-        active = base.actives[rule.active].name if rule.active in base.actives else rule.active
-        what = active or rule.form or rule.group or ""
+        known = base.actives.get(rule.active or "")
+        what = (known.name if known is not None else rule.active) or rule.form or rule.group or ""
         days = f"{rule.start:%Y-%m-%d} to {rule.end:%Y-%m-%d}" if rule.start and rule.end else ""
         said = " ".join(part for part in (RULE_KINDS[rule.kind], what, days) if part)
         found.append(f"{said}{f', {rule.note}' if rule.note else ''}")

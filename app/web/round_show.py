@@ -8,7 +8,7 @@ from typing import Any
 
 from app.engine.measures import Area
 from app.engine.output import Amount, Caution, Statement
-from app.season.load_output import LoadSheet, SheetWaiting
+from app.season.load_output import AROUND, LoadSheet, SheetWaiting
 from app.web import units
 from app.web.show import day_words
 
@@ -22,7 +22,31 @@ def paper_words(system: units.System) -> dict[str, Any]:
     def area_of(told: Amount) -> str:
         return area_words(told, system)
 
-    return {"exact": exact, "area_of": area_of, "grave": grave, "long_day": long_day, "waits": waits}
+    return {"exact": exact, "area_of": area_of, "grave": grave, "long_day": long_day, "waits": waits, **_around_words()}
+
+
+def _around_words() -> dict[str, Any]:
+    return {"around": around, "not_around": not_around, "around_key": around_key}
+
+
+def _is_around(caution: Caution) -> bool:
+    return caution.code.startswith(AROUND)
+
+
+def around(cautions: Iterable[Caution]) -> list[str]:
+    """What lies around a stop, by name; what it means stands once under the table."""
+    return [caution.text.partition(":")[0] for caution in cautions if _is_around(caution)]
+
+
+def not_around(cautions: Iterable[Caution]) -> list[Caution]:
+    """The cautions that are not of what lies around."""
+    return [caution for caution in cautions if not _is_around(caution)]
+
+
+def around_key(sheet: LoadSheet) -> list[Caution]:
+    """What lies around any stop, each once, with what it means."""
+    found = {c.code: c for stop in sheet.stops for c in stop.cautions if _is_around(c)}
+    return [found[code] for code in sorted(found)]
 
 
 def exact(amount: Amount) -> str:

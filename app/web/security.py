@@ -27,7 +27,7 @@ POLICY = "; ".join(
 )
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 OPEN_ENDPOINTS = ("doors.login", "doors.log_in", "static")
-FILE_PATHS = ("/shelf/import", "/api/v1/shelf/import", "/restore", "/trials/import")
+FILE_PATHS = ("/shelf/import", "/api/v1/shelf/import", "/restore", "/trials/import", "/properties/import")
 # Everything below it may hold a trial with its plots.
 TRIAL_CALLS = "/api/v1/trials/"
 # A file of the shelf or an archive at its largest, and what a form or JSON puts around it.
