@@ -146,6 +146,14 @@ def of_properties(session: Session, slugs: Sequence[str], first: date | None = N
     return tuple(rows)
 
 
+def of_round(session: Session, slug: str) -> dict[tuple[str, str], str]:
+    """Key of the record of each (property, area) of a round; no document is read."""
+    columns = select(ApplicationRow.property, ApplicationRow.area, ApplicationRow.key).where(
+        ApplicationRow.round == slug
+    )
+    return {(property, area): key for property, area, key in session.execute(columns) if property and area}
+
+
 def names_used(session: Session) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Applicators (in one case) and rounds that records name."""
     people = session.scalars(select(ApplicationRow.applicator).where(ApplicationRow.applicator != "").distinct())
