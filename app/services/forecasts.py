@@ -95,7 +95,8 @@ def remove(store: Store, slug: str, version: int) -> None:
 
 def insert(session: Session, told: Sequence[tuple[str, Forecast]], now: datetime) -> tuple[KeptForecast, ...]:
     """Keep new forecasts within a session, all or none."""
-    rows = [(checked_name(name), document_of(forecast), {}) for name, forecast in told]
+    columns: dict[str, Any] = {}
+    rows = [(checked_name(name), document_of(forecast), columns) for name, forecast in told]
     return tuple(_of(item) for item in FORECASTS.insert(session, rows, now))
 
 
