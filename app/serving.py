@@ -93,10 +93,11 @@ def serve(host: str, port: int, *, data: Path | None, demo: bool, open_browser: 
             raise InputError([FieldFault("--host", what)])
         if demo:
             # Not above: every start would wait for the libraries of the analysis.
-            from app.services import trials
+            from app.services import branch_demo, trials
 
             fill_demo(store)
             trials.fill_demo(store)
+            branch_demo.fill_demo(store)
         _listen(host, port, password_hash, store=store, demo=demo, open_browser=open_browser)
     finally:
         store.close()
@@ -131,7 +132,7 @@ def _listen(host: str, port: int, password_hash: str | None, *, store: Store, de
         raise InputError([FieldFault("--port", f"{host}:{port} cannot be listened on: {error.strerror}")]) from error
     named = _in_address(socket.gethostname() if _is_every_address(host) else host)
     address = f"http://{named}:{port}/"
-    opening = ", opening with an example question filled in and an example shelf and trials" if demo else ""
+    opening = ", opening with an example question filled in and an example shelf, trials and branch" if demo else ""
     sys.stdout.write(f"Swardwright answers at {address}{opening} (stop with Ctrl-C)\n")
     sys.stdout.flush()
     if open_browser:

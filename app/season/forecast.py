@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import statistics
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import UTC, datetime, timedelta
 from datetime import date as Date
 from typing import Annotated, Any
@@ -305,7 +305,7 @@ def _soil(forecast: Forecast, day: Date, hours: Sequence[Hour | None]) -> float 
     return next((item.soil_temp_f for item in _daily(forecast, day)), None)
 
 
-def _rain_free(work: Sequence[Hour | None], wet: Mapping[datetime, bool | None]) -> float | None:
+def _rain_free(work: Sequence[Hour | None], wet: dict[datetime, bool | None]) -> float | None:
     told = [hour for hour in work if hour is not None and wet[hour.start] is not None]
     if not told:
         return None
@@ -313,7 +313,8 @@ def _rain_free(work: Sequence[Hour | None], wet: Mapping[datetime, bool | None])
     if not dry:
         # Where an hour is unknown, rain in all the others does not tell that none is dry.
         return 0.0 if len(told) == len(work) else None
-    return float(max(dry_after(hour.end, wet) for hour in dry))
+    runs = dry_runs(wet)
+    return float(max(runs.get(hour.end, 0) for hour in dry))
 
 
 def wetness(forecast: Forecast, base: KnowledgeBase) -> dict[datetime, bool | None]:
@@ -322,9 +323,9 @@ def wetness(forecast: Forecast, base: KnowledgeBase) -> dict[datetime, bool | No
     return {hour.start: is_wet(hour, chance, amount) for hour in forecast.hours}
 
 
-def dry_after(at: datetime, wet: Mapping[datetime, bool | None]) -> int:
-    """How many hours from an instant on are told to be dry, without a break."""
-    count = 0
-    while wet.get(at + HOUR * count) is False:
-        count += 1
-    return count
+def dry_runs(wet: dict[datetime, bool | None]) -> dict[datetime, int]:
+    """How many hours from each told one on are dry, without a break; `wet` holds them in order."""
+    runs: dict[datetime, int] = {}
+    for at in reversed(wet):
+        runs[at] = runs.get(at + HOUR, 0) + 1 if wet[at] is False else 0
+    return runs

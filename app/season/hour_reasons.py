@@ -2,30 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from app.season.clock import time_said
-from app.season.forecast import HOUR, Forecast, Hour, dry_after, wetness
+from app.season.forecast import HOUR, Forecast, Hour, dry_runs, wetness
 from app.season.limits import AirLimit, DryLimit, Limits
 from app.season.psychrometry import delta_t_c
 from app.season.sun import daylight
 from app.season.windows_output import Reason
 from knowledge.base import KnowledgeBase
 
-_OTHER_END = timedelta(days=3)
 Spans = tuple[tuple[datetime, datetime], ...]
 
 
 @dataclass(frozen=True)
 class Sky:
-    """What every hour of a forecast is asked against: rain by hour, and when the sun is up."""
+    """What every hour of a forecast is asked against: rain and dry runs by hour, and when the sun is up."""
 
     base: KnowledgeBase
     forecast: Forecast
-    limits: Limits
     wet: Mapping[datetime, bool | None]
+    dry: Mapping[datetime, int]
     up: Spans
 
     def threshold(self, name: str) -> float:
@@ -54,17 +53,35 @@ class Sky:
         return not any(rises + after <= start and end <= sets - before for rises, sets in self.up)
 
 
-def sky_of(base: KnowledgeBase, forecast: Forecast, limits: Limits, begins: datetime, ends: datetime) -> Sky:
+def sky_of(base: KnowledgeBase, forecast: Forecast, begins: datetime, ends: datetime) -> Sky:
     """The sky over the instants that are asked about."""
-    up = daylight(forecast.latitude, forecast.longitude, begins - _OTHER_END, ends + _OTHER_END)
-    return Sky(base, forecast, limits, wetness(forecast, base), tuple(up))
+    up = daylight(forecast.latitude, forecast.longitude, begins, ends)
+    wet = wetness(forecast, base)
+    return Sky(base, forecast, wet, dry_runs(wet), tuple(up))
 
 
-def reasons_of(sky: Sky, hour: Hour) -> tuple[Reason, ...]:
-    """Everything that stands against an hour, the gravest first, or that is to be known for it."""
+def delta_t(sky: Sky, hour: Hour) -> float | None:
+    """Delta T of an hour [degC], None where its humidity is not told."""
+    return None if hour.rh_pct is None else delta_t_c(hour.temp_f, hour.rh_pct, sky.forecast.elevation_m)
+
+
+def house_reasons(sky: Sky, hour: Hour, delta_t_told: float | None) -> tuple[Reason, ...]:
+    """What stands against an hour whatever is sprayed, or is to be known for it."""
     found = [reason for question in _QUESTIONS for reason in question(sky, hour)]
+    return (*found, *_droplets(sky, delta_t_told))
+
+
+def tank_reasons(sky: Sky, limits: Limits, hour: Hour) -> tuple[Reason, ...]:
+    """What stands against an hour for one tank."""
+    found = [reason for limit in limits.air for reason in beyond(limit, hour.temp_f)]
+    found += _own_wind(limits, hour)
+    return (*found, *(reason for limit in limits.dry for reason in _dries(sky, hour, limit)))
+
+
+def gravest_first(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
+    """Reasons, each once: stops, unknowns, cautions."""
     rank = {"stop": 0, "unknown": 1, "caution": 2}
-    return tuple(sorted(dict.fromkeys(found), key=lambda reason: rank[reason.severity]))
+    return tuple(sorted(dict.fromkeys(reasons), key=lambda reason: rank[reason.severity]))
 
 
 def untold(sky: Sky, start: datetime) -> tuple[Reason, ...]:
@@ -93,8 +110,6 @@ def _air(sky: Sky, hour: Hour) -> Iterator[Reason]:
     elif hour.temp_f < cool:
         what = f"{_beside(hour.temp_f, cool)} F is cool: below {cool:g} F leaf-applied herbicides do less."
         yield _measured("air-cool", what, "caution", hour.temp_f, cool, "F", sky.sources("spray-air-cool"))
-    for limit in sky.limits.air:
-        yield from beyond(limit, hour.temp_f)
 
 
 def beyond(limit: AirLimit, temp_f: float, when: str = "") -> Iterator[Reason]:
@@ -132,11 +147,6 @@ def _wind(sky: Sky, hour: Hour) -> Iterator[Reason]:
             sources=sources,
         )
         return
-    own = sky.limits.max_wind_mph
-    if own is not None and wind > own:
-        why = sky.limits.wind_why or f"{sky.limits.name or 'the tank'} stops at {own:g} mph"
-        what = f"{_beside(wind, own)} mph is above {own:g} mph: {why.rstrip('.')}."
-        yield _measured("label-wind", what, "stop", wind, own, "mph", ())
     if wind > most:
         what = f"{_beside(wind, most)} mph is too windy to spray; wait for less than {most:g} mph."
         yield _measured("wind", what, "stop", wind, most, "mph", sources)
@@ -145,6 +155,15 @@ def _wind(sky: Sky, hour: Hour) -> Iterator[Reason]:
         yield _measured("wind", what, "caution", wind, careful, "mph", sources)
     elif wind < least:
         yield from _still(sky, hour, wind, least)
+
+
+def _own_wind(limits: Limits, hour: Hour) -> Iterator[Reason]:
+    own, wind = limits.max_wind_mph, hour.wind_mph
+    if own is not None and wind is not None and wind > own:
+        why = limits.wind_why or f"{limits.name or 'the tank'} stops at {own:g} mph"
+        what = f"{_beside(wind, own)} mph is above {own:g} mph: {why.rstrip('.')}."
+        found = _measured("label-wind", what, "stop", wind, own, "mph", ())
+        yield found.model_copy(update={"about": why})
 
 
 def _still(sky: Sky, hour: Hour, wind: float, least: float) -> Iterator[Reason]:
@@ -180,17 +199,16 @@ def _gusts(sky: Sky, hour: Hour) -> Iterator[Reason]:
         yield _measured("gusts", what, "caution", hour.gust_mph, most, "mph", sky.wind_sources)
 
 
-def _droplets(sky: Sky, hour: Hour) -> Iterator[Reason]:
+def _droplets(sky: Sky, found: float | None) -> Iterator[Reason]:
     names = ("spray-delta-t-low", "spray-delta-t-high", "spray-delta-t-stop")
     low, high, stop = (sky.base.parameter(name) for name in names)
-    if hour.rh_pct is None:
+    if found is None:
         what = "The humidity is not told, so how fast droplets dry is not known."
         settled = "forecast.hours.rh_pct"
         yield Reason(
             code="delta-t", text=what, severity="unknown", settled_by=settled, unit="C", sources=sky.sources(names[1])
         )
         return
-    found = delta_t_c(hour.temp_f, hour.rh_pct, sky.forecast.elevation_m)
 
     def told(limit: float) -> str:
         return f"Delta T is {_beside(found, limit)} C (limit {limit:g} C)"
@@ -221,13 +239,11 @@ def _rain(sky: Sky, hour: Hour) -> Iterator[Reason]:
     elif wet:
         what = f"The chance of rain is {hour.rain_chance_pct:.0f} %; from {chance:g} % on rain is reckoned with."
         yield _measured("rain", what, "stop", hour.rain_chance_pct, chance, "%", sources)
-    for limit in sky.limits.dry:
-        yield from _dries(sky, hour, limit)
 
 
 def _dries(sky: Sky, hour: Hour, limit: DryLimit) -> Iterator[Reason]:
     """Rain after the spray: counted from the end of the hour, when its last leaf was sprayed."""
-    dry = dry_after(hour.end, sky.wet)
+    dry = sky.dry.get(hour.end, 0)
     if dry >= limit.hours:
         return
     next_wet = sky.wet.get(hour.end + HOUR * dry)
@@ -276,6 +292,5 @@ _QUESTIONS: tuple[Callable[[Sky, Hour], Iterator[Reason]], ...] = (
     _air,
     _wind,
     _gusts,
-    _droplets,
     _rain,
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from datetime import date as Date
 from itertools import groupby
@@ -12,9 +13,17 @@ from app.engine.citations import cited
 from app.engine.errors import FieldFault, InputError
 from app.season.clock import day_said, listed, span_said, time_said
 from app.season.forecast import HOUR, Forecast, Hour, bounds, dates_of, gaps, hours_of, starts_of, warmest
-from app.season.hour_reasons import Sky, beyond, reasons_of, sky_of, untold
+from app.season.hour_reasons import (
+    Sky,
+    beyond,
+    delta_t,
+    gravest_first,
+    house_reasons,
+    sky_of,
+    tank_reasons,
+    untold,
+)
 from app.season.limits import Limits
-from app.season.psychrometry import delta_t_c
 from app.season.sun import SunDay, sun_of
 from app.season.windows_output import Heat, Reason, State, WindowDay, WindowHour, Windows, WindowSpan
 from knowledge.base import KnowledgeBase
@@ -61,22 +70,50 @@ def windows(
     )
 
 
-def window_day(base: KnowledgeBase, forecast: Forecast, limits: Limits, day: Date) -> WindowDay:
-    """The hours of one local day, for who needs no more."""
+@dataclass(frozen=True)
+class DayAhead:
+    """One local day of a forecast with what holds whatever is sprayed, so that many tanks are asked of it quickly.
+
+    Attributes
+    ----------
+    hours : tuple
+        Instant, hour (None where it is not told), Delta T [degC] and the reasons of the house.
+    """
+
+    sky: Sky
+    date: Date
+    sun: SunDay
+    hours: tuple[tuple[datetime, Hour | None, float | None, tuple[Reason, ...]], ...]
+
+
+def day_ahead(base: KnowledgeBase, forecast: Forecast, day: Date) -> DayAhead:
+    """A local day of a forecast, ready to be asked for any tank."""
     begins, ends = bounds(forecast.zone, day)
-    return _day(sky_of(base, forecast, limits, begins, ends), day)
-
-
-def _day(sky: Sky, day: Date) -> WindowDay:
-    forecast = sky.forecast
+    sky = sky_of(base, forecast, begins, ends)
     told = {hour.start: hour for hour in hours_of(forecast, day)}
-    hours = tuple(_hour(sky, at, told.get(at)) for at in starts_of(forecast, day))
+    hours = []
+    for at in starts_of(forecast, day):
+        hour = told.get(at)
+        delta = delta_t(sky, hour) if hour is not None else None
+        hours.append((at, hour, delta, house_reasons(sky, hour, delta) if hour is not None else untold(sky, at)))
     sun = sun_of(forecast.latitude, forecast.longitude, forecast.zone, day)
+    return DayAhead(sky, day, sun, tuple(hours))
+
+
+def window_day(base: KnowledgeBase, forecast: Forecast, limits: Limits, day: Date) -> WindowDay:
+    """The hours of one local day for a tank."""
+    return window_of(day_ahead(base, forecast, day), limits)
+
+
+def window_of(ahead: DayAhead, limits: Limits) -> WindowDay:
+    """The hours of a day for a tank."""
+    sky, sun = ahead.sky, ahead.sun
+    hours = tuple(_hour(sky, limits, *told) for told in ahead.hours)
     alike = _spans(sky, hours)
     opened = tuple(span for span in _spans(sky, hours, by_state=True) if span.state == "open")
     return WindowDay(
-        date=day,
-        day=day_said(day),
+        date=ahead.date,
+        day=day_said(ahead.date),
         sunrise=_local(sky, sun.sunrise),
         sunset=_local(sky, sun.sunset),
         sun=sun.course,
@@ -91,7 +128,7 @@ def _day(sky: Sky, day: Date) -> WindowDay:
         unknown_hours=sum(hour.state == "unknown" for hour in hours),
         words=_words(opened, hours),
         mostly=_mostly(hours),
-        heat=_heat(sky, day),
+        heat=_heat(sky, limits, ahead.date),
         notices=tuple(_day_notices(hours)),
     )
 
@@ -101,11 +138,10 @@ def _local(sky: Sky, at: datetime | None) -> datetime | None:
     return at.replace(microsecond=0).astimezone(sky.forecast.zone) if at is not None else None
 
 
-def _hour(sky: Sky, start: datetime, hour: Hour | None) -> WindowHour:
-    reasons = reasons_of(sky, hour) if hour is not None else untold(sky, start)
-    delta = None
-    if hour is not None and hour.rh_pct is not None:
-        delta = delta_t_c(hour.temp_f, hour.rh_pct, sky.forecast.elevation_m)
+def _hour(
+    sky: Sky, limits: Limits, start: datetime, hour: Hour | None, delta: float | None, house: tuple[Reason, ...]
+) -> WindowHour:
+    reasons = gravest_first((*house, *(tank_reasons(sky, limits, hour) if hour is not None else ())))
     return WindowHour(
         start=start.astimezone(sky.forecast.zone),
         label=time_said(start, sky.forecast.zone),
@@ -195,13 +231,13 @@ def _mostly(hours: Sequence[WindowHour]) -> str:
     return f"{count} {'hour' if count == 1 else 'hours'} {'by day ' if lit else ''}for this reason: {worst[0].text}"
 
 
-def _heat(sky: Sky, day: Date) -> Heat:
+def _heat(sky: Sky, limits: Limits, day: Date) -> Heat:
     """The warmth of the day and the next three against the ceilings of the tank, each said once."""
     today = warmest(sky.forecast, day)
     later = [warmest(sky.forecast, day + timedelta(days=ahead)) for ahead in (1, 2, 3)]
     known = [value for value in later if value is not None]
     ahead = max(known) if len(known) == len(later) else None
-    ceilings = [limit.model_copy(update={"min_f": None}) for limit in sky.limits.air if limit.max_f is not None]
+    ceilings = [limit.model_copy(update={"min_f": None}) for limit in limits.air if limit.max_f is not None]
     most = max((value for value in (today, *known) if value is not None), default=None)
     when = " in the course of the day" if most == today else " in the next three days"
     said = [

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import functools
 import zoneinfo
 from datetime import UTC, datetime
 from typing import Any
 
-from pydantic import BaseModel
 from sqlalchemy.orm import Session
 
 from app.engine.errors import FieldFault, InputError, UnknownId
 from app.engine.understood import nearest
-from app.season.record import ApplicationRecord, Branch, WeatherThen
+from app.season.record import Branch
+from app.season.record_rules import known_fields
+from app.services.knowledge_service import knowledge_base
 from app.services.place_names import in_order
 from app.services.validation import validated
 from app.store.changed import Changed
@@ -22,13 +22,6 @@ from app.store.properties import BRANCH
 
 # There is one branch; the row is known by this name, and its own name stands in the document.
 _ROW = "branch"
-# What is no field to be filled: it is there always, or is made by the app.
-_NEVER_ASKED = frozenset(
-    {
-        *("date", "products", "weather", "extra", "void", "round", "property", "area", "method"),
-        *("zone", "application", "next_due", "filled_in"),
-    }
-)
 
 
 def branch(store: Store) -> tuple[Branch, int]:
@@ -100,14 +93,9 @@ def _clock_faults(payload: Any) -> list[FieldFault]:
     return [FieldFault("timezone", f"'{told[:60]}' is no time zone; nearest: {', '.join(nearest(told, known))}")]
 
 
-@functools.cache
-def record_fields() -> tuple[str, ...]:
-    """The fields of a record that a branch may require, dotted, in the order of the record."""
-
-    def of(model: type[BaseModel], stem: str = "") -> list[str]:
-        return [f"{stem}{name}" for name in model.model_fields if name not in _NEVER_ASKED and name != "basis"]
-
-    return (*of(ApplicationRecord), *of(WeatherThen, "weather."))
+def record_fields() -> dict[str, str]:
+    """The fields of a record that a branch may require, dotted, and what each is called."""
+    return known_fields(knowledge_base())
 
 
 def _kept(session: Session) -> Stored | None:

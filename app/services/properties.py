@@ -20,6 +20,7 @@ from app.services.property_csv import write_properties
 from app.services.scouting import KeptNote, add_note, change_note, close_note, notes_of, of_stored
 from app.store import properties as kept
 from app.store.named import Stored
+from app.store.names import place_key
 from app.store.opening import Store
 
 # What hangs on a property is used from here, wherever it is written.
@@ -298,6 +299,7 @@ def columns_of(session: Session, told: Property, customers: dict[str, str] | Non
     columns = {
         "customer": told.customer,
         "technician": told.technician,
+        "ordered_by": place_key(told.name),
         "found_by": kept.found_by(told.name, told.address, customer, told.technician),
     }
     return told.name, columns

@@ -59,6 +59,8 @@ class ReadProperty:
         Its areas, each with its name and the fields that the file has columns for.
     area_lines : list of int
         The line of each area.
+    unnamed : bool
+        Whether its one area has no name in the file.
     """
 
     line: int
@@ -68,6 +70,7 @@ class ReadProperty:
     of_customer: dict[str, Any] = field(default_factory=dict)
     areas: list[dict[str, Any]] = field(default_factory=list)
     area_lines: list[int] = field(default_factory=list)
+    unnamed: bool = False
 
 
 @dataclass(frozen=True)
@@ -207,6 +210,7 @@ class _Reader:
                 read[key] = self._read(line, place.name, column, key, area[column], unit)
             elif column in area:
                 read[key] = self._read(line, place.name, column, key, area[column], self.height_unit)
+        place.unnamed = not told.get("area")
         place.areas.append(read)
         place.area_lines.append(line)
 

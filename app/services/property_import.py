@@ -10,7 +10,7 @@ from typing import Any, Literal
 
 from sqlalchemy.orm import Session
 
-from app.engine.errors import InputError
+from app.engine.errors import FieldFault, InputError
 from app.season.property import Customer, Property
 from app.services import customers
 from app.services.branch import branch
@@ -167,7 +167,6 @@ def _preview(session: Session, read: ReadFile, zone: str | None) -> Preview:
     for told in read.properties:
         match = stored.get(name_key(told.name))
         of_branch = zone if lacks_zone and match is None else None
-        by_branch += of_branch is not None
         try:
             row = _row(told, match, names, of_branch)
         except InputError as error:
@@ -175,6 +174,7 @@ def _preview(session: Session, read: ReadFile, zone: str | None) -> Preview:
             continue
         lost = left_behind(row.property, notes.get(row.slug, ())) if row.status == "changed" else []
         faults += [CellFault(told.line, read.columns.get("area", ""), told.name, fault.message) for fault in lost]
+        by_branch += of_branch is not None
         rows.append(row)
     people, more = _customers(session, read)
     notices = []
@@ -206,6 +206,8 @@ def _areas(told: ReadProperty, before: Property | None) -> list[dict[str, Any]]:
     if before is not None and not told.areas:
         # A file that tells nothing of areas takes none away.
         return [area.model_dump(mode="json") for area in before.areas]
+    if before is not None and told.unnamed and len(told.areas) == 1 and before.areas:
+        return _of_the_one_area(told, before)
     found = []
     for area in told.areas:
         match = None
@@ -218,6 +220,17 @@ def _areas(told: ReadProperty, before: Property | None) -> list[dict[str, Any]]:
         merged["id"] = area.get("id") or stored.get("id")
         found.append(merged)
     return found
+
+
+def _of_the_one_area(told: ReadProperty, before: Property) -> list[dict[str, Any]]:
+    """What a row without the name of an area tells of the one area that is kept."""
+    if len(before.areas) > 1:
+        names = ", ".join(area.name for area in before.areas)
+        raise InputError(
+            [FieldFault("areas.0.name", f"is not told, and {before.name} has {names}; name the one meant")]
+        )
+    (area,) = before.areas
+    return [{**area.model_dump(mode="json"), **told.areas[0], "id": area.id, "name": area.name}]
 
 
 def _changes(before: Property, after: Property) -> list[str]:

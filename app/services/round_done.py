@@ -44,7 +44,7 @@ def done(
     line = next((s for s in paper.sheet.stops if (s.property, s.area) == (property, area)), None)
     told = {
         **_where(stop),
-        **_what(stop, tank, line),
+        **_what(tank, line),
         **_when(store, found, moment),
         "applicator": applicator or found.round.technician,
         "sprayer": paper.sheet.sprayer,
@@ -85,7 +85,7 @@ def _where(stop: PlannedStop) -> dict[str, Any]:
     }
 
 
-def _what(stop: PlannedStop, tank: PlannedTank, line: SheetStop | None) -> dict[str, Any]:
+def _what(tank: PlannedTank, line: SheetStop | None) -> dict[str, Any]:
     amounts = {total.name: total for total in line.amounts} if line is not None else {}
     products = []
     for item in tank.products:

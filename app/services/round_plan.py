@@ -75,9 +75,8 @@ def _stops(store: Store, told: Round, base: KnowledgeBase) -> tuple[Stop, ...]:
         }
         billed = [place.customer for place in places.values() if place.customer is not None]
         people = {slug: item.name for slug, item in kept.CUSTOMERS.by_slugs(session, billed).items()}
-        notes = {
-            slug: [of_stored(item).note for item in found] for slug, found in kept.notes_of(session, slugs).items()
-        }
+        seen = kept.notes_of(session, slugs)
+    notes = {slug: [of_stored(item).note for item in found] for slug, found in seen.items()}
     return tuple(
         Stop(
             stop.property,
@@ -147,7 +146,7 @@ class _Skies:
         if day not in self.dates:
             first, last = self.dates[0], self.dates[-1]
             return (
-                f"The forecast of {self.forecast.place} tells {first} to {last}, not this day: its weather is unknown."
+                f"The forecast of {self.forecast.place} tells {first} to {last}: the weather of this day is unknown."
             )
         told = self.known(day)
         parts = [

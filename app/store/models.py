@@ -112,7 +112,10 @@ class CustomerRow(Base):
 
 
 class PropertyRow(Base):
-    """A property with its areas and plans; `found_by` holds what it is searched by, in one case."""
+    """A property with its areas and plans.
+
+    `found_by` holds what it is searched by, in one case, `ordered_by` what lists put it in order by.
+    """
 
     __tablename__ = "property"
 
@@ -123,6 +126,7 @@ class PropertyRow(Base):
     customer: Mapped[str | None] = mapped_column(String(140), index=True)
     technician: Mapped[str] = mapped_column(String(80), index=True)
     found_by: Mapped[str] = mapped_column(Text)
+    ordered_by: Mapped[str] = mapped_column(String(400), index=True)
     document: Mapped[dict[str, Any]] = mapped_column(JSON)
     version: Mapped[int] = mapped_column(Integer)
     changed_at: Mapped[datetime] = mapped_column(UtcDateTime)

@@ -7,11 +7,24 @@ import unicodedata
 from collections.abc import Container
 
 _LONGEST = 120
+_NUMBERED = re.compile(r"([0-9]+[a-z]?(?:[-/][0-9]+[a-z]?)?)?\s*(.*)", re.DOTALL)
+_DIGITS, _LONGEST_KEY = 8, 400
 
 
 def name_key(name: str) -> str:
     """Equal for names that people take for the same: whatever the case, the spaces and the way letters are composed."""
     return " ".join(unicodedata.normalize("NFKC", name).casefold().split())
+
+
+def place_key(name: str) -> str:
+    """By what places are put in order: the street before the number, and numbers by their size.
+
+    >>> sorted(["100 Oak Street", "20 Oak Street", "9 Elm Street"], key=place_key)
+    ['9 Elm Street', '20 Oak Street', '100 Oak Street']
+    """
+    number, street = _NUMBERED.fullmatch(name_key(name)).groups()  # type: ignore[union-attr]
+    told = f"{street} {number or ''}".strip()
+    return re.sub(r"[0-9]+", lambda digits: digits.group().zfill(_DIGITS), told)[:_LONGEST_KEY]
 
 
 def is_slug(text: str) -> bool:

@@ -30,7 +30,7 @@ class Page:
     Attributes
     ----------
     items : tuple of Stored
-        At most `PAGE` of them, by name.
+        At most `PAGE` of them, in order.
     found : int
         How many are found in all.
     number, pages : int
@@ -92,7 +92,8 @@ def _paged(
     found = session.scalar(select(func.count()).select_from(row).where(*told)) or 0
     pages = max(1, -(-found // PAGE))
     number = min(max(page, 1), pages)
-    asked = select(row).where(*told).order_by(row.name_key).limit(PAGE).offset((number - 1) * PAGE)
+    order = PropertyRow.ordered_by if row is PropertyRow else row.name_key
+    asked = select(row).where(*told).order_by(order, row.id).limit(PAGE).offset((number - 1) * PAGE)
     return Page(tuple(stored(item) for item in session.scalars(asked)), found, number, pages)
 
 
@@ -104,7 +105,7 @@ def technicians(session: Session) -> dict[str, int]:
 
 def properties_of(session: Session, customer: str) -> tuple[Stored, ...]:
     """The properties of a customer, by name."""
-    asked = select(PropertyRow).where(PropertyRow.customer == customer).order_by(PropertyRow.name_key)
+    asked = select(PropertyRow).where(PropertyRow.customer == customer).order_by(PropertyRow.ordered_by, PropertyRow.id)
     return tuple(stored(row) for row in session.scalars(asked))
 
 

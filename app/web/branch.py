@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import zoneinfo
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from flask import Blueprint, redirect, render_template, request
@@ -46,34 +46,6 @@ LABELS = {
     "required": "Fields a record must have",
     "extra": "Fields of your own",
     "keep_years": "Records are kept",
-}
-# The fields that a branch may require, in the words of a record.
-RECORD_WORDS = {
-    "started": "time it began",
-    "finished": "time it ended",
-    "customer": "customer",
-    "customer_address": "customer's address",
-    "property_name": "property",
-    "place": "place of the application",
-    "area_name": "area",
-    "site_use": "use of the turf",
-    "turf": "turf",
-    "treated": "size treated",
-    "adjuvant": "adjuvant",
-    "carrier": "spray volume per area",
-    "spray": "spray in all",
-    "sprayer": "sprayer",
-    "targets": "weeds meant",
-    "applicator": "applicator",
-    "licence": "applicator's licence",
-    "supervisor": "supervisor",
-    "supervisor_licence": "supervisor's licence",
-    "notes": "notes",
-    "weather.temp_f": "air temperature",
-    "weather.wind_mph": "wind speed",
-    "weather.wind_from": "wind direction",
-    "weather.rh_pct": "relative humidity",
-    "weather.sky": "sky",
 }
 
 
@@ -192,15 +164,23 @@ def shown(told: Branch) -> dict[str, str]:
 
 
 def _differing(mine: Branch, theirs: Branch) -> list[tuple[str, str, str]]:
+    known = services.record_fields()
+
     def words(told: Branch, key: str) -> str:
         value = getattr(told, key)
         if key == "technicians":
             return "; ".join(", ".join(part for part in person.model_dump().values() if part) for person in value)
         if key == "required":
-            return ", ".join(RECORD_WORDS.get(name, name) for name in value)
+            return ", ".join(known.get(name, name) for name in value)
         return ", ".join(value) if key == "extra" else "" if value is None else str(value)
 
     return [(label, words(mine, key), words(theirs, key)) for key, label in LABELS.items()]
+
+
+def _choice(required: Iterable[str]) -> dict[str, str]:
+    """The fields to choose from: what is always asked is not, unless the branch asked for it before."""
+    fields = knowledge_service.knowledge_base().records.values()
+    return {item.field: item.name for item in fields if item.asked != "usual" or item.field in required}
 
 
 def _form(typed: Mapping[str, str], required: Any, **more: Any) -> str:
@@ -214,7 +194,8 @@ def _form(typed: Mapping[str, str], required: Any, **more: Any) -> str:
         label_of=label_of,
         rows=rows,
         most={"people": MOST_PEOPLE, "extra": MOST_EXTRA},
-        record_words=RECORD_WORDS,
+        record_words=_choice(required),
+        always=[item.name for item in knowledge_service.knowledge_base().records.values() if item.asked == "usual"],
         timezones=sorted(name for name in zoneinfo.available_timezones() if "/" in name),
         **choices(knowledge_service.knowledge_base(), system()),
         **told,

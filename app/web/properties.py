@@ -56,7 +56,7 @@ def one(slug: str) -> str:
         reading=reading,
         told=told,
         fields={item.path: shown_property(told, "", system()).field_of(item.path) for item in reading.missing},
-        facts={area.id: property_show.area_facts(area, base, system()) for area in told.areas},
+        facts={area.id: property_show.area_facts(area, base, system(), untold=True) for area in told.areas},
         ask={area.id: property_show.ask_address(told, area, open_notes, today, base, system()) for area in told.areas},
         open_notes=open_notes,
         closed_notes=[note for note in reading.notes if not note.open],

@@ -28,7 +28,7 @@ RULE_KINDS = {
     "ban-active": "an active is barred",
     "ban-form": "a form of an active is barred",
     "ban-group": "a mechanism group is barred",
-    "closed-season": "nothing between two days",
+    "closed-season": "no spraying between two days",
 }
 LABELS = {
     "name": "Name",

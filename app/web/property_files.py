@@ -209,10 +209,10 @@ def _previewed(kind: FileKind, text: str, columns: Mapping[str, str], why: str =
     if kind.kind == "notes":
         found = scouting_csv.preview(here(), text, columns, date.today())
         shown = {name: found.of(name) for name in ("changed", "new", "unchanged")}
-        told: dict[str, Any] = {"shown": shown, "notices": (), "people": ()}
+        told: dict[str, Any] = {"shown": shown, "remarks": (), "people": ()}
     else:
         found = property_import.preview(here(), text, columns)
-        told = {"shown": property_import.rows_by_status(found.rows), "notices": found.notices}
+        told = {"shown": property_import.rows_by_status(found.rows), "remarks": found.notices}
         told["people"] = found.customers
     return render_template(
         "place_preview.html",

@@ -11,10 +11,18 @@ from app.services.scouting import KeptNote
 from app.web import units
 from app.web.choices import GREEN_UP, STAGE_WORDS, STANDS, STRESS
 from app.web.fields import BAN_ROWS, WEED_ROWS
-from app.web.property_fields import IRRIGATION, PLAN_KINDS, RULE_KINDS, SLOPES
+from app.web.property_fields import IRRIGATION, PLAN_KINDS, SLOPES
+from app.web.show import day_words
 from knowledge.base import KnowledgeBase
 
 _DAYS_A_WEEK = 7
+NEEDED = ("Turf", "Size", "Use")
+_RULES_SAID = {
+    "ban-active": "{} is barred",
+    "ban-form": "{} is barred",
+    "ban-group": "mechanism group {} is barred",
+    "closed-season": "no spraying",
+}
 
 
 def age_words(seen: Date, today: Date) -> str:
@@ -37,8 +45,10 @@ def seen_words(note: KeptNote) -> str:
     return ", ".join(parts)
 
 
-def area_facts(area: PropertyArea, base: KnowledgeBase, system: units.System) -> list[tuple[str, str]]:
-    """The facts of an area that are told, as label and words."""
+def area_facts(
+    area: PropertyArea, base: KnowledgeBase, system: units.System, *, untold: bool = False
+) -> list[tuple[str, str]]:
+    """The facts of an area that are told, as label and words; with `untold` also what it needs and nobody told."""
     told = [
         ("Turf", ", ".join(base.turf[key].name if key in base.turf else key for key in area.turf)),
         ("Size", units.area(area.area, system) if area.area is not None else ""),
@@ -53,7 +63,7 @@ def area_facts(area: PropertyArea, base: KnowledgeBase, system: units.System) ->
         ("Stress", STRESS[area.stress] if area.stress else ""),
         ("Notes", area.notes),
     ]
-    return [(label, words) for label, words in told if words]
+    return [(label, words) for label, words in told if words or (untold and label in NEEDED)]
 
 
 def property_words(told: Property, customer: str, base: KnowledgeBase, system: units.System) -> dict[str, str]:
@@ -83,7 +93,7 @@ def plan_words(told: Property) -> list[str]:
     for plan in sorted(told.plans, key=lambda item: item.date):
         area = told.area_of(plan.area) if plan.area else None
         where = f" on {area.name}" if area is not None else ""
-        found.append(f"{plan.date:%Y-%m-%d}: {PLAN_KINDS[plan.kind]}{where}{f', {plan.text}' if plan.text else ''}")
+        found.append(f"{day_words(plan.date)}: {PLAN_KINDS[plan.kind]}{where}{f', {plan.text}' if plan.text else ''}")
     return found
 
 
@@ -93,9 +103,9 @@ def rule_words(told: Property, base: KnowledgeBase) -> list[str]:
     for rule in told.local_rules:
         known = base.actives.get(rule.active or "")
         what = (known.name if known is not None else rule.active) or rule.form or rule.group or ""
-        days = f"{rule.start:%Y-%m-%d} to {rule.end:%Y-%m-%d}" if rule.start and rule.end else ""
-        said = " ".join(part for part in (RULE_KINDS[rule.kind], what, days) if part)
-        found.append(f"{said}{f', {rule.note}' if rule.note else ''}")
+        said = _RULES_SAID[rule.kind].format(what)
+        days = f", {day_words(rule.start)} to {day_words(rule.end)}" if rule.start and rule.end else ""
+        found.append(f"{said}{days}{f' ({rule.note})' if rule.note else ''}")
     return found
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -53,7 +53,8 @@ def test_no_choice_is_better(told: tuple[np.ndarray, np.ndarray, int]) -> None:
     assert found.proven
     assert (len(loss) - found.served, found.loss, len(found.tanks)) == (unserved, lost, filled)
     assert found.cost == pytest.approx(spent)
-    assert found.bound == pytest.approx(lost) and found.gap == pytest.approx(0, abs=1e-6)
+    assert found.bound == pytest.approx(lost)
+    assert found.gap == pytest.approx(0, abs=1e-6)
 
 
 @settings(max_examples=60)
@@ -66,7 +67,8 @@ def test_no_stop_gets_a_tank_that_is_barred_there(told: tuple[np.ndarray, np.nda
         if tank is None:
             assert not np.isfinite(loss[stop, list(found.tanks)]).any()
         else:
-            assert np.isfinite(loss[stop, tank]) and tank in found.tanks
+            assert np.isfinite(loss[stop, tank])
+            assert tank in found.tanks
 
 
 def test_more_tanks_never_give_up_more() -> None:
@@ -74,8 +76,8 @@ def test_more_tanks_never_give_up_more() -> None:
     loss = np.where(rng.random((20, 60)) < 0.3, np.nan, np.round(rng.random((20, 60)) * 50))
     cost = rng.random((20, 60))
     found = [assign(loss, cost, count) for count in range(1, 6)]
-    assert all(a.served <= b.served for a, b in zip(found, found[1:], strict=False))
-    assert all(a.loss >= b.loss for a, b in zip(found, found[1:], strict=False) if a.served == b.served)
+    assert all(a.served <= b.served for a, b in pairwise(found))
+    assert all(a.loss >= b.loss for a, b in pairwise(found) if a.served == b.served)
     assert all(one.proven for one in found)
 
 

@@ -48,7 +48,13 @@ def _keyed(table: str, *more: sa.Column[object], once: sa.UniqueConstraint | Non
 
 
 _INDEXED = (
-    *(("property", "customer"), ("property", "technician"), ("round", "day"), ("scouting", "property")),
+    *(
+        ("property", "customer"),
+        ("property", "technician"),
+        ("property", "ordered_by"),
+        ("round", "day"),
+        ("scouting", "property"),
+    ),
     *(("scouting", "day"), ("application", "property"), ("application", "round"), ("application", "day")),
     *(("application_change", "application"), ("follow_up", "application"), ("follow_up", "day")),
 )
@@ -62,6 +68,7 @@ def upgrade() -> None:
         sa.Column("customer", sa.String(140)),
         sa.Column("technician", sa.String(80), nullable=False),
         sa.Column("found_by", sa.Text(), nullable=False),
+        sa.Column("ordered_by", sa.String(400), nullable=False),
     )
     _named("round", sa.Column("day", sa.Date(), nullable=False))
     _named("forecast")
