@@ -95,14 +95,8 @@ def remove(store: Store, slug: str, version: int) -> None:
 
 def insert(session: Session, told: Sequence[tuple[str, Forecast]], now: datetime) -> tuple[KeptForecast, ...]:
     """Keep new forecasts within a session, all or none."""
-<<<<<<< HEAD
-    rows: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
-        (checked_name(name), document_of(forecast), {}) for name, forecast in told
-    ]
-=======
     columns: dict[str, Any] = {}
     rows = [(checked_name(name), document_of(forecast), columns) for name, forecast in told]
->>>>>>> 71205a008bf8feb1aa3c45eaa4b5f72b31d30319
     return tuple(_of(item) for item in FORECASTS.insert(session, rows, now))
 
 

@@ -145,9 +145,7 @@ class _Skies:
             return "No forecast was given: heat, wind and rain are not known, and no hour is closed by them."
         if day not in self.dates:
             first, last = self.dates[0], self.dates[-1]
-            return (
-                f"The forecast of {self.forecast.place} tells {first} to {last}: the weather of this day is unknown."
-            )
+            return f"The forecast of {self.forecast.place} tells {first} to {last}: the weather of this day is unknown."
         told = self.known(day)
         parts = [
             f"{low:.0f} to {high:.0f} F" if (low := told.min_temp_f) is not None and (high := told.max_temp_f) else "",

@@ -143,14 +143,16 @@ def test_lawns_that_may_share_a_tank_do_and_say_what_it_costs_them() -> None:
         stop(2, ("kentucky-bluegrass",), ("dandelion", "vegetative", 20)),
     ]
     one, two = planned(stops, 1), planned(stops, 2)
-    assert len(one.tanks) == 1 and len(two.tanks) <= 2
+    assert len(one.tanks) == 1
+    assert len(two.tanks) <= 2
     assert sum(s.given_up_pct or 0 for s in one.stops) >= sum(s.given_up_pct or 0 for s in two.stops)
     assert [t.tanks for t in one.tradeoffs] == [1, 2]
     assert one.tradeoffs[0].loss_pct >= one.tradeoffs[1].loss_pct
     for of in one.stops:
         assert of.given_up_text
         if of.given_up_pct:
-            assert of.own_best in of.given_up_text and f"{of.given_up_pct:.0f}" in of.given_up_text
+            assert of.own_best in of.given_up_text
+            assert f"{of.given_up_pct:.0f}" in of.given_up_text
 
 
 def test_lawns_that_are_alike_are_judged_alike() -> None:
@@ -183,7 +185,8 @@ def test_a_lawn_to_be_seeded_soon_waits_until_something_passes() -> None:
     plan = planned([soon])
     (of,) = plan.stops
     assert of.status == "wait"
-    assert of.wait_until is not None and of.wait_until > DAY
+    assert of.wait_until is not None
+    assert of.wait_until > DAY
     assert any("seed" in reason.text.casefold() for reason in of.why)
 
 
