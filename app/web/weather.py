@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -55,6 +56,7 @@ _BY_HAND = (
     ("humidity", "humidity_pct", "percent"),
     ("cloud", "cloud_pct", "percent"),
 )
+_KIND_OF_FIELD = {name: kind for name, _, kind in _BY_HAND}
 _FIELD_OF_PATH = {
     **{f"by_hand.{key}": name for name, key, _ in _BY_HAND},
     **{"by_hand.date": "date", "by_hand.rain_from_hour": "rain_from", "by_hand": "date", "csv": "table"},
@@ -154,10 +156,24 @@ def _by_field(faults: Iterable[FieldFault], typed: Mapping[str, str]) -> dict[st
             field = rows[place] if place < len(rows) else ACTIVE_ROWS[0]
         if field == "table" and request.files.get("file"):
             field = "file"
+        said = _in_system(fault.message, _KIND_OF_FIELD.get(field, ""))
         if field in found and fault.path == "csv":
-            found[field] = f"{found[field]}; {fault.message}"
-        found.setdefault(field, fault.message)
+            found[field] = f"{found[field]}; {said}"
+        found.setdefault(field, said)
     return found
+
+
+def _in_system(message: str, kind: str) -> str:
+    """A fault of a figure that is out of range, with its figures in the units of the form."""
+    system = _system()
+    if system == "us" or kind not in ("temperature", "wind") or "out of range" not in message:
+        return message
+    unit = units.LABELS[system][kind]
+
+    def shown(match: re.Match[str]) -> str:
+        return f"{units.figure(units.converted(kind, float(match.group()), 'us', system))} {unit}"
+
+    return re.sub(r"-?\d+(?:\.\d+)?", shown, message)
 
 
 def _actives(base: KnowledgeBase) -> dict[str, str]:

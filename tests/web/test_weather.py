@@ -74,6 +74,14 @@ def test_a_day_by_hand_in_either_system(client: FlaskClient) -> None:
     assert "°C</span>" in shown
 
 
+def test_a_figure_out_of_range_is_said_in_the_units_of_the_form(client: FlaskClient) -> None:
+    client.set_cookie("units", "metric")
+    status, shown = send(client, **{**HAND, "afternoon": "77"})
+    assert status == 422
+    # 140 F are 60 C.
+    assert "77 °C is out of range; it must be less than or equal to 60 °C" in shown
+
+
 def test_every_fault_is_at_its_field(client: FlaskClient) -> None:
     status, shown = send(
         client, **{**HAND, "latitude": "99", "morning": "x", "timezone": "Larkmere", "humidity": "200"}
