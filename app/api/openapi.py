@@ -9,7 +9,15 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
-from app.api import openapi_growth, openapi_properties, openapi_records, openapi_shelf, openapi_trials, openapi_weather
+from app.api import (
+    openapi_growth,
+    openapi_properties,
+    openapi_records,
+    openapi_rounds,
+    openapi_shelf,
+    openapi_trials,
+    openapi_weather,
+)
 from app.engine.identify import Identification, Seen
 from app.engine.matrix import Matrix, MatrixQuestion
 from app.engine.output import Expectation, QuickAnswer, Recommendation, WhyNot
@@ -38,6 +46,7 @@ _INPUTS: tuple[type[BaseModel], ...] = (
     *openapi_weather.INPUTS,
     *openapi_records.INPUTS,
     *openapi_properties.INPUTS,
+    *openapi_rounds.INPUTS,
 )
 _OUTPUTS: tuple[type[BaseModel], ...] = (
     Recommendation,
@@ -55,6 +64,7 @@ _OUTPUTS: tuple[type[BaseModel], ...] = (
     *openapi_weather.OUTPUTS,
     *openapi_records.OUTPUTS,
     *openapi_properties.OUTPUTS,
+    *openapi_rounds.OUTPUTS,
 )
 
 
@@ -143,6 +153,7 @@ def _paths(named: dict[str, str]) -> dict[str, Any]:
     paths.update(openapi_weather.weather_paths(named, _failures))
     paths.update(openapi_records.record_paths(named, _failures))
     paths.update(openapi_properties.property_paths(named, _failures))
+    paths.update(openapi_rounds.round_paths(named, _failures))
     for kind in ("weeds", "actives", "turf", "sources"):
         listing = {"type": "object", "required": ["kind", "entries"], "properties": {"entries": {"type": "array"}}}
         paths[f"/api/v1/knowledge/{kind}"] = {

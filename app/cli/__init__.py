@@ -13,6 +13,7 @@ from app.cli.knowledge import knowledge_command
 from app.cli.mixing import mixing_commands
 from app.cli.properties import properties_command
 from app.cli.records import records_command
+from app.cli.rounds import rounds_command
 from app.cli.serving import serve_command
 from app.cli.shared import ANSWERED, BAD_INPUT, FAULT, Parser, Version
 from app.cli.shelf import shelf_command
@@ -56,6 +57,7 @@ def build_parser() -> argparse.ArgumentParser:
     weather_commands(commands)
     records_command(commands)
     properties_command(commands)
+    rounds_command(commands)
     knowledge_command(commands)
     backup_commands(commands)
     return parser

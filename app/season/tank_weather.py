@@ -13,7 +13,7 @@ from app.engine.output import Statement
 from app.engine.shared_tanks import SharedTanks
 from app.season.forecast import Forecast, dates_of
 from app.season.limits import Limits, limits_of, sprayed
-from app.season.windows import window_day
+from app.season.windows import DayAhead, day_ahead, window_of
 from app.season.windows_output import WindowDay
 from knowledge.base import KnowledgeBase
 from knowledge.models import Turf
@@ -36,6 +36,7 @@ class Weather:
     work_from: int
     work_to: int
     _days: dict[str, WindowDay] = field(default_factory=dict)
+    _ahead: list[DayAhead] = field(default_factory=list)
 
     @property
     def told(self) -> bool:
@@ -48,7 +49,9 @@ class Weather:
             return None
         key = limits.model_copy(update={"name": ""}).model_dump_json()
         if key not in self._days:
-            self._days[key] = window_day(base, self.forecast, limits, self.date)
+            if not self._ahead:
+                self._ahead.append(day_ahead(base, self.forecast, self.date))
+            self._days[key] = window_of(self._ahead[0], limits)
         return self._days[key]
 
     def barred(self, base: KnowledgeBase, tanks: SharedTanks) -> NDArray[np.bool_]:
@@ -58,9 +61,10 @@ class Weather:
         parts = [limits_of([sprayed(dose) for dose in part.stated]) for part in tanks.parts]
         hot = np.asarray([*(_or(one.max_temp_f, np.inf) for one in parts), np.inf])[tanks.rows].min(axis=1)
         dry = np.asarray([*(one.rainfast_hours for one in parts), 0.0])[tanks.rows].max(axis=1)
-        closed: dict[tuple[float, float], bool] = {}
+        cold = np.asarray([*(_coldest(one) for one in parts), -np.inf])[tanks.rows].max(axis=1)
+        closed: dict[tuple[float, ...], bool] = {}
         found = np.zeros(len(tanks), dtype=bool)
-        for place, pair in enumerate(zip(hot.tolist(), dry.tolist(), strict=True)):
+        for place, pair in enumerate(zip(hot.tolist(), dry.tolist(), cold.tolist(), strict=True)):
             if pair not in closed:
                 held = [parts[part] for part in tanks.rows[place] if part >= 0]
                 closed[pair] = not self.workable(base, _together(held))
@@ -103,6 +107,11 @@ def tank_limits(doses: tuple[Dose, ...], turf: tuple[Turf, ...], site_use: str |
 
 def _together(limits: list[Limits]) -> Limits:
     return Limits(air=tuple(a for one in limits for a in one.air), dry=tuple(d for one in limits for d in one.dry))
+
+
+def _coldest(limits: Limits) -> float:
+    """The highest floor of air temperature that stops [F]."""
+    return max((a.min_f for a in limits.air if a.weight == "stop" and a.min_f is not None), default=-np.inf)
 
 
 def _or(value: float | None, other: float) -> float:

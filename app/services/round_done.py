@@ -16,7 +16,7 @@ from app.services.forecasts import one as forecast_of
 from app.services.record_filling import filled_in
 from app.services.records import KeptRecord, keep
 from app.services.round_papers import Head, papers
-from app.services.rounds import KeptRound, one
+from app.services.rounds import KeptRound, not_planned, one
 from app.services.validation import validated
 from app.store.opening import Store
 
@@ -61,7 +61,7 @@ def key_of(slug: str, property: str, area: str) -> str:
 
 def _planned(found: KeptRound, property: str, area: str) -> tuple[PlannedStop, PlannedTank]:
     if found.plan is None:
-        raise InputError([FieldFault("plan", "this round is not planned yet; plan it first")])
+        raise not_planned()
     for stop in found.plan.stops:
         if (stop.property, stop.area) == (property, area) and stop.status == "spray":
             return stop, next(tank for tank in found.plan.tanks if tank.label == stop.tank)

@@ -155,6 +155,11 @@ def remove(store: Store, slug: str, version: int) -> None:
         ROUNDS.delete(session, slug, version)
 
 
+def not_planned() -> InputError:
+    """What is raised where a plan is asked for that was not made yet."""
+    return InputError([FieldFault("plan", "this round is not planned yet; plan it first")])
+
+
 def _known(session: Session, slug: str) -> KeptRound | None:
     found = ROUNDS.by_slugs(session, [slug])
     return _of(session, found[slug]) if slug in found else None

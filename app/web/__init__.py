@@ -38,7 +38,7 @@ PLACES = (
     "record",
     "record_follow_up",
 )
-CALLS = ("growth", "mixing", "shelf", "trials", "properties", "weather", "records")
+CALLS = ("growth", "mixing", "shelf", "trials", "properties", "weather", "records", "rounds")
 
 
 @dataclass(frozen=True)
