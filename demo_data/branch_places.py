@@ -46,6 +46,7 @@ ADDRESSES = {
     RENTALS: "2 Depot Road, Tarnbeck",
     CHURCH: "1 Church Walk, Linnetby",
     TOWN: "1 Green Street, Wrenhollow",
+    "Ousterby household": "2 Meadow Court, Linnetby",
 }
 
 

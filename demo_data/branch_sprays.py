@@ -260,7 +260,8 @@ def _kept(name: str, record: dict[str, Any]) -> dict[str, Any]:
     if at in RATED:
         date, ratings, injury, text = RATED[at]
         by = record["applicator"]
-        seen.append({"date": date, "by": by, "ratings": ratings, "injury_pct": injury, "text": text})
+        told = {"date": date, "by": by, "ratings": ratings, "injury_pct": injury, "text": text}
+        seen.append({"key": slug(f"demo {date} {name}"), "follow_up": told})
     return {"key": key, "record": record, "follow_ups": seen}
 
 

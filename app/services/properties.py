@@ -234,7 +234,7 @@ def remove(store: Store, slug: str, version: int) -> None:
     """
     with store.session() as session:
         if count := kept.records_on(session, slug):
-            what = f"{count} application record{'' if count == 1 else 's'} name it, and records are kept"
+            what = f"{count} application record{' names' if count == 1 else 's name'} it, and records are kept"
             raise InputError([FieldFault("property", f"{what}; say instead when its service ended")])
         kept.PROPERTIES.delete(session, slug, version)
         kept.forget_notes(session, slug)

@@ -66,9 +66,9 @@ def search(
         PropertyRow.found_by.contains(word, autoescape=True) for word in _words(text)[:_MOST_WORDS]
     ]
     if technician is not None:
-        told.append(PropertyRow.technician == technician)
+        told.append(PropertyRow.technician == _storable(technician))
     if customer is not None:
-        told.append(PropertyRow.customer == customer)
+        told.append(PropertyRow.customer == _storable(customer))
     return _paged(session, PropertyRow, told, page)
 
 
@@ -82,8 +82,12 @@ _MOST_WORDS = 12
 
 
 def _words(text: str) -> list[str]:
-    # PostgreSQL takes no zero byte in a text.
-    return name_key(text.replace("\0", " ")).split()
+    return name_key(_storable(text)).split()
+
+
+def _storable(text: str) -> str:
+    """A text that a database can be asked for: no zero byte, which PostgreSQL refuses, and no half of a letter."""
+    return text.replace("\0", " ").encode("utf-8", "replace").decode()
 
 
 def _paged(
@@ -100,7 +104,7 @@ def _paged(
 def technicians(session: Session) -> dict[str, int]:
     """Who is named on properties, and on how many, by name."""
     asked = select(PropertyRow.technician, func.count()).group_by(PropertyRow.technician)
-    return {name: count for name, count in sorted(session.execute(asked).tuples()) if name}
+    return {name: count for name, count in sorted(session.execute(asked)) if name}
 
 
 def properties_of(session: Session, customer: str) -> tuple[Stored, ...]:
@@ -115,7 +119,7 @@ def property_counts(session: Session, customers: Sequence[str]) -> dict[str, int
     for start in range(0, len(customers), _AT_ONCE):
         part = customers[start : start + _AT_ONCE]
         asked = select(PropertyRow.customer, func.count()).where(PropertyRow.customer.in_(part))
-        for key, count in session.execute(asked.group_by(PropertyRow.customer)).tuples():
+        for key, count in session.execute(asked.group_by(PropertyRow.customer)):
             counts[str(key)] = count
     return counts
 
