@@ -8,9 +8,11 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from app.engine.errors import FieldFault, InputError
+from app.engine.output import Amount
 from app.season.load_output import SheetStop, SheetTotal
 from app.season.record import ApplicationRecord
 from app.season.round_output import PlannedStop, PlannedTank
+from app.season.round_stops import SQUARE_METRES
 from app.services.branch import branch
 from app.services.forecasts import one as forecast_of
 from app.services.record_filling import filled_in
@@ -19,6 +21,7 @@ from app.services.round_papers import Head, papers
 from app.services.rounds import KeptRound, not_planned, one
 from app.services.validation import validated
 from app.store.opening import Store
+from knowledge.quantities import Quantity
 
 
 def done(
@@ -44,7 +47,7 @@ def done(
     line = next((s for s in paper.sheet.stops if (s.property, s.area) == (property, area)), None)
     told = {
         **_where(stop),
-        **_what(tank, line),
+        **_what(stop, tank, line),
         **_when(store, found, moment),
         "applicator": applicator or found.round.technician,
         "sprayer": paper.sheet.sprayer,
@@ -85,7 +88,7 @@ def _where(stop: PlannedStop) -> dict[str, Any]:
     }
 
 
-def _what(tank: PlannedTank, line: SheetStop | None) -> dict[str, Any]:
+def _what(stop: PlannedStop, tank: PlannedTank, line: SheetStop | None) -> dict[str, Any]:
     amounts = {total.name: total for total in line.amounts} if line is not None else {}
     products = []
     for item in tank.products:
@@ -94,7 +97,7 @@ def _what(tank: PlannedTank, line: SheetStop | None) -> dict[str, Any]:
             {
                 "name": name,
                 "rate": item.rate.model_dump() if item.rate is not None else None,
-                "amount": _amount(amounts.get(name)),
+                "amount": _amount(amounts.get(name)) or _by_rate(item.rate, stop.treated),
                 "actives": [{"active": a.active, "form": a.form, "rate": a.rate.model_dump()} for a in item.actives],
             }
         )
@@ -110,6 +113,18 @@ def _what(tank: PlannedTank, line: SheetStop | None) -> dict[str, Any]:
 
 def _amount(total: SheetTotal | None) -> dict[str, Any] | None:
     return total.amount.model_dump() if total is not None else None
+
+
+def _by_rate(rate: Amount | None, treated: Amount | None) -> dict[str, Any] | None:
+    """What a rate of product comes to on the ground, where no tank was told to fill; None where that is not known."""
+    if rate is None or treated is None:
+        return None
+    per, ground = Quantity(rate.value, rate.unit), Quantity(treated.value, treated.unit)
+    used = {"volume-rate": "L", "mass-rate": "g"}.get(per.dimension)
+    if used is None:
+        return None
+    amount = Quantity(per.base * ground.base / SQUARE_METRES, used).to(rate.unit.split("/")[0])
+    return {"value": float(f"{amount.value:.4g}"), "unit": amount.unit}
 
 
 def _when(store: Store, found: KeptRound, moment: datetime) -> dict[str, Any]:

@@ -9,8 +9,9 @@ from typing import Any
 import pytest
 
 from app.engine.errors import InputError, UnknownId
+from app.season.forecast import Forecast
 from app.services import forecasts, properties, round_answers, round_done, round_plan, rounds, scouting
-from app.services.forecast_by_hand import by_hand
+from app.services.forecast_by_hand import ByHand, hours_by_hand
 from app.services.records import one as record_of
 from app.services.shelf import fill_demo, shelf_products
 from app.store.changed import Changed
@@ -112,9 +113,21 @@ def test_what_the_plan_rests_on_takes_it_along(filled: Store) -> None:
 
 def test_a_hot_day_bars_what_must_not_be_sprayed_in_heat(filled: Store) -> None:
     def day(highest: float) -> str:
-        forecast = by_hand({"place": "Larkmere", "latitude": 41.2, "longitude": -84.1, "timezone": "America/New_York",
-                            "date": "2027-07-14", "morning_f": 70, "afternoon_f": highest, "wind_mph": 5, "rh_pct": 55})
-        return forecasts.keep(filled, f"{highest} F", forecast, NOW).slug
+        told_by_hand = ByHand.model_validate(
+            {
+                "date": "2027-07-14",
+                "morning_f": 66,
+                "afternoon_f": highest,
+                "wind_morning_mph": 5,
+                "wind_afternoon_mph": 6,
+                "humidity_pct": 60,
+                "cloud_pct": 60,
+                "rain_from_hour": "none",
+            }
+        )
+        place = {"place": "Pellmere", "latitude": 41.2, "longitude": -84.1, "timezone": "America/New_York"}
+        hours = hours_by_hand(told_by_hand, place["timezone"])
+        return forecasts.keep(filled, f"{highest} F", Forecast(**place, hours=hours), NOW).slug
 
     mild = round_plan.plan_of(filled, rounds.make(filled, told("Mild", forecast=day(80)), NOW).round)
     hot = round_plan.plan_of(filled, rounds.make(filled, told("Hot", forecast=day(97)), NOW).round)
