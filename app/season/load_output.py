@@ -23,14 +23,14 @@ class SheetPour(Output):
 
 
 class SheetFill(Output):
-    """Fills that are alike.
+    """Fills that are alike, or a load of granules.
 
     Attributes
     ----------
     count : int
         How many of them.
-    spray, water : Amount
-        The mark to fill to, and what of it is water.
+    spray, water : Amount or None
+        The mark to fill to, and what of it is water; None where it is spread dry.
     covers : Amount
         The area that one of them covers.
     pours : tuple of SheetPour
@@ -40,8 +40,8 @@ class SheetFill(Output):
     title: str
     count: int
     full: bool
-    spray: Amount
-    water: Amount
+    spray: Amount | None
+    water: Amount | None
     covers: Amount
     pours: tuple[SheetPour, ...]
 
@@ -89,6 +89,8 @@ class SheetTank(Output):
         Product for all fills.
     order, rinse : tuple of Statement
         Steps of filling, and of rinsing before the next tank.
+    spreader : tuple of str
+        How to set the spreader, and the bags; empty for a spray.
     heat_text : str
         When it gets too warm for it; empty where nothing says so.
     """
@@ -113,6 +115,7 @@ class SheetTank(Output):
     totals: tuple[SheetTotal, ...]
     order: tuple[Statement, ...]
     rinse: tuple[Statement, ...]
+    spreader: tuple[str, ...]
     max_air_f: float | None
     heat_text: str
     rainfast_hours: float | None

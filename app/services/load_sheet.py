@@ -163,7 +163,7 @@ def _fills_text(split: Sequence[Share], tank: SheetTank, unit: str) -> str:
 def _headline(tanks: Sequence[SheetTank], stops: Sequence[SheetStop], waiting: Sequence[SheetWaiting]) -> str:
     parts = []
     for tank in tanks:
-        said = "rates only"
+        said = "rates only" if tank.unpoured else "spread dry"
         if tank.spray is not None:
             count = sum(fill.count for fill in tank.fills)
             fills = "1 fill" if count == 1 else f"{count} fills"

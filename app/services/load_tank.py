@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from app.engine.errors import UnknownId
+from app.engine.errors import InputError, UnknownId
 from app.engine.output import Amount, Caution, ProductInTank
 from app.engine.product import Product
 from app.mixing.output import Mix, TankMix
@@ -70,28 +70,42 @@ class TankLoad:
         """The tank, poured where that can be done."""
         shared = self._shared()
         why = self._unpoured()
-        if why:
-            sheet = self._sheet(why, None, shared)
-            return Loaded(self.tank, self.stops, self.labels, sheet, frozenset(shared), {}, {})
+        if not why:
+            try:
+                return self._spread(shared) if self.dry else self._poured(shared)
+            except InputError as error:
+                why = f"It cannot be mixed as planned: {error.faults[0].message}."
+        sheet = self._sheet(why, None, shared)
+        return Loaded(self.tank, self.stops, self.labels, sheet, frozenset(shared), {}, {})
+
+    @property
+    def dry(self) -> bool:
+        """Whether it is a granule, which is spread and not sprayed."""
+        return bool(self.labels) and all(label.granular for label in self.labels)
+
+    def _poured(self, shared: Mapping[str, Caution]) -> Loaded:
         assert self.carrier is not None, "otherwise it cannot be poured"
-        needed = _hectares(self.tank.treated) * self.carrier.base
+        takes = [_hectares(stop.treated) * self.carrier.base for stop in self.stops]
         mark = Quantity(self.base.parameter(f"tank-mark-{self.system}"), SPRAY_UNIT[self.system]).base
-        litres = mixed(needed, mark)
+        litres = mixed(sum(takes), mark)
         area = Quantity(litres / self.carrier.base, "ha").to(self.tank.treated.unit)
         mix = self._mix(area, self._holds(litres, mark))
-        taken = {key_of(stop): self._taken(stop) for stop in self.stops}
-        takes = [_hectares(stop.treated) * self.carrier.base for stop in self.stops if stop.treated is not None]
         fills = [Quantity(t.spray.value, t.spray.unit).base for t in mix.tanks if t.spray is not None]
         split = dict(zip((key_of(stop) for stop in self.stops), shares(takes, fills), strict=True))
-        sheet = self._sheet("", mix, shared, needed, litres)
-        return Loaded(self.tank, self.stops, self.labels, sheet, frozenset(shared), taken, split)
+        sheet = self._sheet("", mix, shared, sum(takes), litres)
+        return Loaded(self.tank, self.stops, self.labels, sheet, frozenset(shared), self._taken_by_all(), split)
+
+    def _spread(self, shared: Mapping[str, Caution]) -> Loaded:
+        whole = Quantity(sum(_hectares(stop.treated) for stop in self.stops), "ha").to(self.tank.treated.unit)
+        sheet = self._sheet("", self._mix(whole), shared)
+        return Loaded(self.tank, self.stops, self.labels, sheet, frozenset(shared), self._taken_by_all(), {})
 
     def _unpoured(self) -> str:
         generic = [_names(p) for p in self.tank.products if p.id is None or p.id not in self.held]
         if generic:
             said = f"{listed(generic)}: no product of the shelf is named, so nothing can be poured"
             return f"{said}. Only rates stand here; plan the round with the shelf to have amounts."
-        if self.carrier is None:
+        if self.carrier is None and not self.dry:
             return "The carrier volume is not told; name a calibrated sprayer, and it can be poured."
         if any(stop.treated is None for stop in self.stops):
             return "The area of a stop is not told, so that nothing can be poured for all of them."
@@ -110,13 +124,11 @@ class TankLoad:
 
     def _mix(self, area: Quantity, holds: Mapping[str, Any] | None = None) -> Mix:
         """What the mixing of this house makes of so much area, in fills that hold so much."""
-        assert self.carrier is not None, "otherwise it cannot be poured"
         turf = tuple(dict.fromkeys(key for stop in self.stops for key in stop.turf))
         sites = {stop.site_use for stop in self.stops}
         payload: dict[str, Any] = {
-            "method": "broadcast",
+            "method": "granular" if self.dry else "broadcast",
             "area": {"value": area.value, "unit": area.unit},
-            "carrier": {"value": self.carrier.value, "unit": self.carrier.unit},
             "tank": holds,
             "products": [
                 {"id": p.id, "rate": p.rate.model_dump() if p.rate is not None else None} for p in self.tank.products
@@ -127,11 +139,13 @@ class TankLoad:
             "date": self.plan.date.isoformat(),
             "units": self.system,
         }
+        if self.carrier is not None and not self.dry:
+            payload["carrier"] = {"value": self.carrier.value, "unit": self.carrier.unit}
         return mixing.mix(payload, self._product)
 
     def _adjuvant(self) -> dict[str, Any] | None:
         told = self.tank.adjuvant
-        if told is None or told.id == "none":
+        if told is None or told.id == "none" or self.dry:
             return None
         named = next((p.id for p in self.held.values() if told.product is not None and p.name == told.product), None)
         return {"id": named or told.id, "rate": told.rate.model_dump() if told.rate is not None else None}
@@ -140,6 +154,9 @@ class TankLoad:
         if slug not in self.held:
             raise UnknownId("product", slug, ())
         return self.held[slug]
+
+    def _taken_by_all(self) -> dict[tuple[str, str], tuple[SheetTotal, ...]]:
+        return {key_of(stop): self._taken(stop) for stop in self.stops}
 
     def _taken(self, stop: PlannedStop) -> tuple[SheetTotal, ...]:
         assert stop.treated is not None, "otherwise it cannot be poured"
@@ -171,7 +188,9 @@ class TankLoad:
             open_hours=tank.open_hours,
             closed=tank.closed,
             treated=tank.treated,
-            carrier=Amount(value=self.carrier.value, unit=self.carrier.unit) if self.carrier is not None else None,
+            carrier=None
+            if self.carrier is None or self.dry
+            else Amount(value=self.carrier.value, unit=self.carrier.unit),
             contents=self._contents(),
             rates=self._rates(),
             unpoured=unpoured,
@@ -185,12 +204,18 @@ class TankLoad:
             left_text=self._left(over),
             totals=tuple(SheetTotal(name=t.name, amount=t.amount) for t in mix.totals) if mix is not None else (),
             order=mix.steps if mix is not None else (),
-            rinse=mix.rinse if mix is not None else (),
+            rinse=mix.rinse if mix is not None and not self.dry else (),
+            spreader=_spreader(mix) if mix is not None else (),
             max_air_f=tank.max_air_f,
             heat_text=_heat(tank),
             rainfast_hours=tank.rainfast_hours,
             serves=tuple(f"{stop.property_name}, {stop.area_name}" for stop in self.stops),
         )
+
+    def _carrier_said(self) -> Amount | None:
+        if self.carrier is None or self.dry:
+            return None
+        return Amount(value=self.carrier.value, unit=self.carrier.unit)
 
     def _equal(self, mix: Mix | None) -> str:
         told = self.sprayer.tank
@@ -248,6 +273,8 @@ def _fills(mix: Mix) -> tuple[SheetFill, ...]:
     full = [tank for tank in mix.tanks if tank.full]
     part = [tank for tank in mix.tanks if not tank.full]
     found = []
+    if mix.method == "granular":
+        return tuple(_fill(mix, tank, "The load", 1) for tank in mix.tanks)
     if full:
         several = f"Fills {'1 and 2' if len(full) == 2 else f'1 to {len(full)}'}, each"
         title = several if len(full) > 1 else "Fill 1" if part else "One fill"
@@ -257,9 +284,7 @@ def _fills(mix: Mix) -> tuple[SheetFill, ...]:
 
 
 def _fill(mix: Mix, tank: TankMix, title: str, count: int) -> SheetFill:
-    assert tank.spray is not None, "it is sprayed"
-    assert tank.water is not None, "it is sprayed"
-    assert tank.area is not None, "its carrier is told"
+    assert tank.area is not None, "its area or its carrier is told"
     pours = [
         SheetPour(name=p.name, formulation=p.formulation, said=p.said, amount=p.amount, off_pct=p.error_pct)
         for p in tank.products
@@ -281,11 +306,19 @@ def _fill(mix: Mix, tank: TankMix, title: str, count: int) -> SheetFill:
     )
 
 
+def _spreader(mix: Mix) -> tuple[str, ...]:
+    found = []
+    for item in mix.spreader:
+        catches = [f"{c.amount.value:.3g} {c.amount.unit} on {c.area.value:g} {c.area.unit}" for c in item.catches]
+        found.append(f"Set the spreader so that it drops {listed(catches, ' or ')} of {item.name}; {item.bags}.")
+    return tuple(found)
+
+
 def _heat(tank: PlannedTank) -> str:
     if tank.max_air_f is None:
         return ""
-    hours = f" It is open {tank.open_hours}." if tank.open_hours else ""
-    return f"Not above {tank.max_air_f:g} F.{hours}"
+    hours = f"; {tank.open_hours}" if tank.open_hours else ""
+    return f"Not above {tank.max_air_f:g} F{hours}."
 
 
 def _names(product: ProductInTank) -> str:

@@ -35,6 +35,8 @@ PLACES = (
     "customers",
     "branch",
     "weather",
+    "rounds",
+    "round_sheets",
     "record",
     "record_follow_up",
 )

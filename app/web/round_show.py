@@ -22,11 +22,17 @@ def paper_words(system: units.System) -> dict[str, Any]:
     def area_of(told: Amount) -> str:
         return area_words(told, system)
 
-    return {"exact": exact, "area_of": area_of, "grave": grave, "long_day": long_day, "waits": waits, **_around_words()}
-
-
-def _around_words() -> dict[str, Any]:
-    return {"around": around, "not_around": not_around, "around_key": around_key}
+    return {
+        "exact": exact,
+        "area_of": area_of,
+        "grave": grave,
+        "long_day": long_day,
+        "waits": waits,
+        "begun": begun,
+        "around": around,
+        "not_around": not_around,
+        "around_key": around_key,
+    }
 
 
 def _is_around(caution: Caution) -> bool:
@@ -87,6 +93,15 @@ def waits(stop: SheetWaiting) -> str:
     if stop.status == "wait":
         return f"waits until {day_words(stop.until)}." if stop.until is not None else "waits."
     return {"nothing": "nothing to spray.", "unknown": "not planned."}[stop.status]
+
+
+def begun(text: str) -> str:
+    """A text as the beginning of a sentence.
+
+    >>> begun("open 7 to 11 am")
+    'Open 7 to 11 am'
+    """
+    return text[:1].upper() + text[1:]
 
 
 def rinse_of(sheet: LoadSheet) -> tuple[Statement, ...]:

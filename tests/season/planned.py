@@ -81,8 +81,8 @@ def tank(label: str, treated: float, stops: int, **told: Any) -> PlannedTank:
         "carrier": CARRIER,
         "max_air_f": 85.0,
         "rainfast_hours": 24.0,
-        "open_hours": "7:00 to 11:00",
-        "closed": (Statement(code="heat", text="From 11:00 the air is above 85 F."),),
+        "open_hours": "open 7 to 11 am",
+        "closed": (Statement(code="heat", text="11 am to 6 pm: the air is above 85 F."),),
     }
     return PlannedTank(label=label, treated=feet(treated), stops=stops, **{**plain, **told})
 
@@ -257,7 +257,7 @@ def planned(**changes: Any) -> RoundPlan:
         products=(SEDGE,),
         adjuvant=None,
         rainfast_hours=6.0,
-        open_hours="7:00 to 12:00",
+        open_hours="open 7 am to noon",
     )
     plain: dict[str, Any] = {
         "date": DAY,

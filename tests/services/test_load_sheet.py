@@ -127,6 +127,30 @@ def test_without_a_carrier_volume_nothing_is_poured_and_a_sprayer_tells_it() -> 
     assert len(tank.fills) == 1
 
 
+def test_a_granule_is_spread_and_its_stops_add_up_to_the_load() -> None:
+    granule = planned.ProductInTank(
+        product="Larkmere Early Feed",
+        id="larkmere-early-feed",
+        actives=(planned.active("dithiopyr", "dithiopyr", 0.25, "lb ai/acre", "3"),),
+        rate=planned.Amount(value=4, unit="lb/1000 ft2"),
+    )
+    dry = planned.tank("A", 36900, 3, products=(granule,), adjuvant=None, carrier=None, rainfast_hours=None)
+    sheet = load_sheet(planned.planned(tanks=(dry,)), planned.shelf(), GUN)
+    (tank,) = sheet.tanks
+    (load,) = tank.fills
+    assert tank.unpoured == ""
+    assert (load.spray, load.water, tank.spray) == (None, None, None)
+    # By hand: 36,900 ft2 at 4 lb/1000 ft2 are 147.6 lb.
+    assert base_of(load.pours[0].amount) == pytest.approx(147.6 * 453.59237)
+    at_stops = [base_of(a.amount) for stop in sheet.stops for a in stop.amounts]
+    assert sum(at_stops) == pytest.approx(147.6 * 453.59237)
+    assert any("drops" in text for text in tank.spreader)
+    assert "spread dry" in sheet.headline
+    codes = {line.code for line in at(sheet, "hill-house").customer_lines}
+    assert "water-in" in codes
+    assert "no-mowing" not in codes
+
+
 def test_what_every_stop_of_a_tank_must_mind_is_said_at_the_tank() -> None:
     sheet = made()
     heat = "No spray above 85 F on cool-season turf."
@@ -144,7 +168,7 @@ def test_what_lies_around_a_stop_is_said_there() -> None:
 
 
 def test_a_tank_says_when_it_gets_too_warm_for_it() -> None:
-    assert made().tanks[0].heat_text == "Not above 85 F. It is open 7:00 to 11:00."
+    assert made().tanks[0].heat_text == "Not above 85 F; open 7 to 11 am."
 
 
 def test_stops_keep_their_order_and_the_others_say_why_they_wait() -> None:
