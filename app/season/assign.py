@@ -17,6 +17,11 @@ from app.engine.control import Floats, Ints
 
 # Losses and counts are whole, so half of one tells two values apart.
 _HALF = 0.5
+# What a stop that is not served counts as, beyond all that every stop of a round can give up together.
+_UNSERVED = 100_000.0
+_TURNS = 300
+# What the solver calls a limit of time that was reached.
+_TIME_OUT = 1
 
 
 @dataclass(frozen=True)
@@ -90,15 +95,25 @@ def assign(loss: Floats, cost: Floats, at_most: int, time_limit: float | None = 
     rows = np.flatnonzero(able.any(axis=1))
     if not len(worth):
         return Assigned((), (None,) * stops, 0, 0.0, 0.0, 0.0, 0.0, True)
-    kept = worth[_undominated(loss[np.ix_(rows, worth)], cost[np.ix_(rows, worth)])]
-    model = _Model(loss[np.ix_(rows, kept)], cost[np.ix_(rows, kept)], at_most, time_limit)
-    stages = model.solved()
-    open_ = kept[stages[-1].chosen]
-    of, total, spent = _given(loss, cost, open_)
+    lost, spent = loss[np.ix_(rows, worth)], cost[np.ix_(rows, worth)]
+    few = worth[_undominated(lost, np.zeros_like(lost))]
+    few = few[_hopeful(loss[np.ix_(rows, few)], at_most, _found_quickly(loss[np.ix_(rows, few)], at_most))]
+    stages = list(_Model(loss[np.ix_(rows, few)], at_most, time_limit).solved())
+    # Where time ran out before anything was found, what the aim before it reached stands.
+    best = next((few[stage.chosen] for stage in reversed(stages) if stage.chosen.any()), few[:1])
+    of, total, _ = _given(loss, cost, best)
+    left = float(sum(of[row] is None for row in rows))
+    priced = worth[_undominated(lost, spent)]
+    priced = priced[_hopeful(loss[np.ix_(rows, priced)], len(best), left * _UNSERVED + total)]
+    held = (left, total, float(len(best)))
+    cheap = _cheapest(loss[np.ix_(rows, priced)], cost[np.ix_(rows, priced)], held, time_limit)
+    if cheap.chosen.any():
+        best = priced[cheap.chosen]
+    of, total, money = _given(loss, cost, best)
     served = sum(tank is not None for tank in of)
     used = tuple(sorted({tank for tank in of if tank is not None}))
-    second = stages[1]
-    return Assigned(used, of, served, total, spent, second.bound, second.gap, all(stage.proven for stage in stages))
+    second, proven = stages[1], all(stage.proven for stage in (*stages, cheap))
+    return Assigned(used, of, served, total, money, second.bound, second.gap, proven)
 
 
 def _check(loss: Floats, cost: Floats, at_most: int) -> None:
@@ -147,87 +162,175 @@ def _undominated(loss: Floats, cost: Floats) -> Ints:
     return np.asarray(sorted(kept), dtype=np.int64)
 
 
-class _Model:
-    """The mixed-integer programs of one choice.
+def _found_quickly(loss: Floats, at_most: int) -> float:
+    """What a good choice gives up, unserved stops counted with it: tanks added one by one, then exchanged."""
+    filled = np.where(np.isfinite(loss), loss, _UNSERVED)
+    chosen: list[int] = []
+    for _ in range(min(at_most, filled.shape[1])):
+        kept = filled[:, chosen].min(axis=1, initial=_UNSERVED)
+        chosen.append(int(np.argmin(np.minimum(kept[:, None], filled).sum(axis=0))))
+    best = float(filled[:, chosen].min(axis=1).sum())
+    better = True
+    while better:
+        better = False
+        for place in range(len(chosen)):
+            others = [tank for at, tank in enumerate(chosen) if at != place]
+            kept = filled[:, others].min(axis=1, initial=_UNSERVED)
+            sums = np.minimum(kept[:, None], filled).sum(axis=0)
+            if sums.min() < best - _HALF:
+                chosen[place], best, better = int(np.argmin(sums)), float(sums.min()), True
+    return best
 
-    A tank is filled or not (binary). For each stop and each level of what a tank costs it (loss, then money), one
-    variable between 0 and 1 says that no filled tank is as good as that level; the sum of the steps it has to climb
-    is what the stop gives up. Where every step up costs something the variable comes out whole by itself; where it
-    may save something (a stop that is not served, a worse tank that is cheaper) it is binary.
+
+def _hopeful(loss: Floats, filled: int, reached: float) -> Ints:
+    """Tanks that some choice of so many may hold that gives up no more than was reached.
+
+    By Lagrange: for any prices of the stops, what a choice gives up is at least the sum of the prices less what its
+    tanks save on them. A tank for which that bound lies above what was reached is in no best choice. The prices are
+    found by steps along the subgradient; however good they are, the bound holds.
+    """
+    cost = np.where(np.isfinite(loss), loss, _UNSERVED)
+    price = np.sort(cost, axis=1)[:, : max(filled, 1) + 1].mean(axis=1)
+    best, kept = -np.inf, np.zeros(cost.shape[1])
+    step = 1.0
+    for turn in range(_TURNS):
+        saved = np.maximum(np.minimum(price, _UNSERVED)[:, None] - cost, 0.0).sum(axis=0)
+        order = np.argsort(-saved, kind="stable")
+        top = order[:filled]
+        bound = float(np.minimum(price, _UNSERVED).sum() - saved[top].sum())
+        # With this tank among them: it takes the place of the least of those that save most.
+        least = saved[order[min(filled, len(order)) - 1]]
+        with_it = bound + np.maximum(least - saved, 0.0)
+        kept = np.maximum(kept, with_it) if turn else with_it
+        if bound > best + _HALF / 10:
+            best = bound
+        elif turn % 10 == 0:
+            step *= 0.7
+        cover = (cost[:, top] < price[:, None]).sum(axis=1)
+        slope = 1.0 - cover
+        size = float((slope**2).sum())
+        if not size or reached - best < _HALF / 100:
+            break
+        price = np.maximum(price + step * max(reached - bound, 1.0) / size * slope, 0.0)
+    return np.flatnonzero(kept <= reached + _HALF)
+
+
+class _Model:
+    """The mixed-integer programs of one choice by loss alone.
+
+    A tank is filled or not (binary). For each stop and each loss that some tank gives it, one variable between 0 and
+    1 says that no filled tank does as well; the sum of the steps it has to climb is what the stop gives up. Since
+    every step up costs something the variable comes out whole by itself; where it saves something (a stop that is not
+    served gives up nothing) it is binary.
     """
 
-    def __init__(self, loss: Floats, cost: Floats, at_most: int, time_limit: float | None) -> None:
-        self.loss, self.cost, self.at_most, self.time_limit = loss, cost, at_most, time_limit
+    def __init__(self, loss: Floats, at_most: int, time_limit: float | None) -> None:
+        self.loss, self.at_most, self.time_limit = loss, at_most, time_limit
         self.tanks = loss.shape[1]
 
-    def solved(self) -> list[_Stage]:
-        """The four aims one after another."""
-        plain = _Levels(self.loss, np.zeros_like(self.cost))
-        unserved = self._solve(plain, plain.unserved, [])
+    def solved(self) -> tuple[_Stage, _Stage, _Stage]:
+        """The first three aims one after another: unserved stops, loss, tanks filled."""
+        levels = _Levels(self.loss)
+        unserved = self._solve(levels, levels.unserved, [])
         left = float(np.sum(~np.isfinite(self.loss[:, unserved.chosen]).any(axis=1)))
-        held: list[tuple[Floats, float]] = [(plain.unserved, left + _HALF)]
-        least = self._solve(plain, plain.loss, held)
-        reached = self._loss_of(least.chosen)
-        held.append((plain.loss, reached - plain.base + _HALF))
-        few = self._solve(plain, plain.filled, held)
-        priced = _Levels(self.loss, self.cost)
-        count = float(few.chosen.sum())
-        held = [(priced.unserved, left + _HALF), (priced.loss, reached - priced.base + _HALF)]
-        cheap = self._solve(priced, priced.money, [*held, (priced.filled, count + _HALF)], whole=True)
-        return [unserved, _with_base(least, plain.base, reached), few, cheap]
+        held: list[tuple[Floats, float]] = [(levels.unserved, left + _HALF)]
+        least = self._solve(levels, levels.loss, held)
+        reached = _loss_of(self.loss[:, least.chosen])
+        few = self._solve(levels, levels.filled, [*held, (levels.loss, reached - levels.base + _HALF)])
+        return unserved, _with_base(least, levels.base, reached), few
 
-    def _loss_of(self, chosen: NDArray[np.bool_]) -> float:
-        able = np.where(np.isfinite(self.loss[:, chosen]), self.loss[:, chosen], np.inf).min(axis=1)
-        return float(able[np.isfinite(able)].sum())
-
-    def _solve(
-        self, levels: _Levels, aim: Floats, held: Sequence[tuple[Floats, float]], *, whole: bool = False
-    ) -> _Stage:
+    def _solve(self, levels: _Levels, aim: Floats, held: Sequence[tuple[Floats, float]]) -> _Stage:
         # Imported here: no other question should pay for it.
-        from scipy.optimize import Bounds, LinearConstraint, milp
+        from scipy.optimize import LinearConstraint
 
-        binary = np.ones_like(aim) if whole else np.maximum(levels.filled, levels.unserved)
         limits = [LinearConstraint(levels.cover, lb=1.0), LinearConstraint(levels.filled[None, :], ub=self.at_most)]
         limits += [LinearConstraint(row[None, :], ub=most) for row, most in held]
-        options = {"mip_rel_gap": 0.0, **({"time_limit": self.time_limit} if self.time_limit is not None else {})}
-        found = milp(aim, integrality=binary, bounds=Bounds(0.0, 1.0), constraints=limits, options=options)
-        if found.x is None:
-            raise RuntimeError(f"the solver gave no answer: {found.message}")
-        bound = found.mip_dual_bound if found.mip_dual_bound is not None else found.fun
-        return _Stage(found.x[: self.tanks] > _HALF, float(bound), float(found.mip_gap or 0.0), found.status == 0)
+        return _solved(aim, np.maximum(levels.filled, levels.unserved), limits, self.tanks, self.time_limit)
+
+
+def _loss_of(loss: Floats) -> float:
+    """What is given up in all where only these tanks are filled."""
+    able = np.where(np.isfinite(loss), loss, np.inf).min(axis=1)
+    return float(able[np.isfinite(able)].sum())
+
+
+def _solved(aim: Floats, binary: Floats, limits: Sequence[object], tanks: int, time_limit: float | None) -> _Stage:
+    from scipy.optimize import Bounds, milp
+
+    options = {"mip_rel_gap": 0.0, **({"time_limit": time_limit} if time_limit is not None else {})}
+    asked = {"integrality": binary, "bounds": Bounds(0.0, 1.0), "constraints": limits}
+    found = milp(aim, **asked, options=options)
+    if found.x is None and found.status != _TIME_OUT:
+        # Its presolve has called a feasible program infeasible; without it the same program is solved.
+        found = milp(aim, **asked, options={**options, "presolve": False})
+    if found.x is None:
+        return _Stage(np.zeros(tanks, dtype=bool), -np.inf, np.inf, False)
+    bound = found.mip_dual_bound if found.mip_dual_bound is not None else found.fun
+    return _Stage(found.x[:tanks] > _HALF, float(bound), float(found.mip_gap or 0.0), found.status == 0)
+
+
+def _cheapest(loss: Floats, cost: Floats, held: tuple[float, float, float], time_limit: float | None) -> _Stage:
+    """The last aim: of all choices that serve, give up and fill as much, the cheapest.
+
+    Here a stop is given a tank outright, as one variable for each pair that can be part of such a choice: a tank that
+    gives up more at one stop than all stops together may is none.
+
+    Parameters
+    ----------
+    held : tuple of float
+        Stops not served, loss in all, and tanks filled, as reached by the aims before.
+    """
+    from scipy.optimize import LinearConstraint
+    from scipy.sparse import csr_matrix
+
+    unserved, most, filled = held
+    stops, tanks = loss.shape
+    pairs = np.argwhere(np.where(np.isfinite(loss), loss, np.inf) <= most)
+    count = len(pairs)
+    size, at, none = tanks + count + stops, tanks + np.arange(count), tanks + count + np.arange(stops)
+    rows, columns = np.concatenate([pairs[:, 0], np.arange(stops)]), np.concatenate([at, none])
+    once = csr_matrix((np.ones(count + stops), (rows, columns)), (stops, size))
+    both = np.concatenate([np.arange(count)] * 2), np.concatenate([at, pairs[:, 1]])
+    open_ = csr_matrix((np.repeat([1.0, -1.0], count), both), (count, size))
+    lost, left, open_tanks, money = (np.zeros(size) for _ in range(4))
+    lost[at] = loss[pairs[:, 0], pairs[:, 1]]
+    money[at] = cost[pairs[:, 0], pairs[:, 1]]
+    left[none], open_tanks[:tanks] = 1.0, 1.0
+    limits = [LinearConstraint(once, lb=1.0, ub=1.0), LinearConstraint(open_, ub=0.0)]
+    told = ((lost, most), (left, unserved), (open_tanks, filled))
+    limits += [LinearConstraint(row[None, :], ub=top) for row, top in told]
+    return _solved(money, np.ones(size), limits, tanks, time_limit)
 
 
 class _Levels:
-    """Levels of each stop, and the rows over tanks and levels that count what is unserved, lost, filled and spent."""
+    """Losses of each stop in rising order, and the rows that count what is unserved, lost and filled."""
 
-    def __init__(self, loss: Floats, cost: Floats) -> None:
+    def __init__(self, loss: Floats) -> None:
         from scipy.sparse import csr_matrix
 
         stops, tanks = loss.shape
         places: list[tuple[int, int]] = []
-        steps: list[tuple[float, float, float]] = []
+        steps: list[tuple[float, float]] = []
         start = tanks
         self.base = 0.0
         for stop in range(stops):
             able = np.flatnonzero(np.isfinite(loss[stop]))
-            pairs = sorted({(loss[stop, t], cost[stop, t]) for t in able})
-            self.base += pairs[0][0]
-            for level, (lost, spent) in enumerate(pairs):
-                reach = able[(loss[stop, able] < lost) | ((loss[stop, able] == lost) & (cost[stop, able] <= spent))]
+            told = sorted(set(loss[stop, able].tolist()))
+            self.base += told[0]
+            for level, lost in enumerate(told):
                 row = start + level - tanks
-                places += [(row, int(t)) for t in reach] + [(row, start + level)]
-                last = level == len(pairs) - 1
-                after = pairs[level + 1] if not last else (0.0, 0.0)
-                # Beyond the last level nothing is filled that may be sprayed here: it is served no more, and gives
-                # up and costs nothing.
-                steps.append((float(last), after[0] - lost, after[1] - spent))
-            start += len(pairs)
+                places += [(row, int(t)) for t in able[loss[stop, able] <= lost]] + [(row, start + level)]
+                last = level == len(told) - 1
+                # Beyond the last level nothing is filled that may be sprayed here: it is not served, and gives up
+                # nothing.
+                steps.append((float(last), (told[level + 1] if not last else 0.0) - lost))
+            start += len(told)
         self.count = start - tanks
         rows, columns = zip(*places, strict=True)
         self.cover = csr_matrix((np.ones(len(places)), (rows, columns)), shape=(self.count, start))
-        told = np.asarray(steps)
+        climbed = np.asarray(steps)
         none = np.zeros(tanks)
-        self.unserved, self.loss, self.money = (np.concatenate([none, told[:, i]]) for i in range(3))
+        self.unserved, self.loss = (np.concatenate([none, climbed[:, i]]) for i in range(2))
         self.filled = np.concatenate([np.ones(tanks), np.zeros(self.count)])
 
 
