@@ -61,13 +61,15 @@ def year_so_far(store: Store, property: str, area: str, on: date, base: Knowledg
         shelf = {key: item.product for key, item in products.named(session, names).items()}
     applications: list[PastApplication] = []
     untold: list[str] = []
-    for record in sorted(found, key=lambda item: item.date):
+    for record in sorted(reversed(found), key=lambda item: item.date):
         for item in brought(base, record, shelf):
             untold += [f"{record.date}, {item.untold}"] if item.untold else []
             applications += [
                 PastApplication(date=record.date, active=part.active, rate=part.rate, product=item.product)
                 for part in item.actives
             ]
+    if len(applications) > _MOST:
+        untold.append(f"{len(applications) - _MOST} earlier applications are more than a question takes")
     return YearSoFar(tuple(applications[-_MOST:]), tuple(untold))
 
 

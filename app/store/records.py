@@ -164,7 +164,8 @@ def names_used(session: Session) -> tuple[tuple[str, ...], tuple[str, ...]]:
 def reckoned_otherwise(session: Session, asked: str) -> Iterator[tuple[str, Document]]:
     """Key and document of records whose gaps were reckoned when something else was asked."""
     query = select(ApplicationRow.key, ApplicationRow.document).where(ApplicationRow.asked != asked)
-    yield from session.execute(query).tuples()
+    for key, document in session.execute(query):
+        yield key, document  # noqa: UP028 - a row is a pair to the program alone, not to its types
 
 
 def any_reckoned_otherwise(session: Session, asked: str) -> bool:
