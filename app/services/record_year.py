@@ -61,7 +61,7 @@ def year_so_far(store: Store, property: str, area: str, on: date, base: Knowledg
         shelf = {key: item.product for key, item in products.named(session, names).items()}
     applications: list[PastApplication] = []
     untold: list[str] = []
-    for record in sorted(reversed(found), key=lambda item: item.date):
+    for record in sorted(found[::-1], key=lambda item: item.date):
         for item in brought(base, record, shelf):
             untold += [f"{record.date}, {item.untold}"] if item.untold else []
             applications += [

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from sqlalchemy import update
 
 from app.engine.errors import InputError
 from app.engine.product import Product
@@ -17,6 +18,7 @@ from app.season.record import ApplicationRecord
 from app.services import branch, properties, record_filling, record_year, records, shelf
 from app.services.backup import archive_of, restore_backup
 from app.store import products
+from app.store.models import ApplicationRow
 from app.store.opening import Store, open_in_memory, open_store
 from knowledge.base import KnowledgeBase
 from tests.services.kept import BRANCH, DAY, KEY, NOW, applied, branch_with, stock
@@ -222,6 +224,11 @@ def test_a_property_with_records_is_not_removed_and_a_backup_brings_them_back(st
     assert records.one(other, KEY) == records.one(store, KEY)
     assert records.history(other, KEY) == records.history(store, KEY)
     restore_backup(other, archive_of(store, NOW), NOW)
+    with store.session() as session:
+        session.execute(update(ApplicationRow).values(document={"date": "2027-06-02"}))
+    with pytest.raises(InputError, match="holds a record of an application that cannot be used"):
+        restore_backup(other, archive_of(store, NOW), NOW)
+    assert records.one(other, KEY).record.started == "08:00"
     other.close()
 
 
