@@ -54,14 +54,14 @@ def year_so_far(store: Store, property: str, area: str, on: date, base: Knowledg
     with store.reading() as session:
         found = [
             record
-            for item in records.of_properties(session, [property], date(on.year, 1, 1))
+            for item in reversed(records.of_properties(session, [property], date(on.year, 1, 1)))
             if (record := ApplicationRecord.model_validate(item.document)).date <= on and record.area in (None, area)
         ]
         names = {name_key(product.name) for record in found for product in record.products}
         shelf = {key: item.product for key, item in products.named(session, names).items()}
     applications: list[PastApplication] = []
     untold: list[str] = []
-    for record in sorted(found[::-1], key=lambda item: item.date):
+    for record in found:
         for item in brought(base, record, shelf):
             untold += [f"{record.date}, {item.untold}"] if item.untold else []
             applications += [
