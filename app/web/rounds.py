@@ -9,6 +9,7 @@ from werkzeug.wrappers import Response as BaseResponse
 
 from app.engine.errors import InputError
 from app.services import properties, round_done, round_plan, rounds
+from app.services.sprayers import list_sprayers
 from app.store.changed import Changed
 from app.web.conflict import conflict
 from app.web.round_form import LABELS, by_field, document, field_words, form, typed_in, typed_of
@@ -35,7 +36,11 @@ def listing() -> str:
 def new() -> str:
     """The form of a new round: for tomorrow, with one sprayer chosen where there is but one."""
     tomorrow = date.today() + timedelta(days=1)
-    return form(None, {"date": tomorrow.isoformat(), "tanks": "2", "max_applications": "2", "catalog": "shelf"}, [])
+    sprayers = list_sprayers(here())
+    only = {"sprayer": sprayers[0].slug} if len(sprayers) == 1 else {}
+    return form(
+        None, {**only, "date": tomorrow.isoformat(), "tanks": "2", "max_applications": "2", "catalog": "shelf"}, []
+    )
 
 
 @blueprint.post("/round/new")
