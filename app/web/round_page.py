@@ -108,9 +108,8 @@ def page_of(store: Store, kept: KeptRound, system: units.System) -> dict[str, An
         for tank in plan.tanks
     ]
     others = [item for item in stops if item.stop.status != "spray"]
-    hours = (
-        key for day in days.values() for span in (*day.shut, *day.careful) for r in span.reasons for key in r.sources
-    )
+    reasons = [r for day in days.values() for span in (*day.shut, *day.careful) for r in span.reasons]
+    hours = [key for reason in reasons for key in reason.sources]
     numbers = {key: number for number, key in enumerate(dict.fromkeys((*plan.sources, *hours)), start=1)}
     return {**shown, "tanks": tanks, "others": others, "numbers": numbers}
 
