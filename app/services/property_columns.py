@@ -68,7 +68,7 @@ PROPERTY_HEADINGS: dict[str, tuple[str, ...]] = {
     "slope": ("grade", "gradient"),
     "surroundings": ("near", "nearby", "sensitiveareas", "whatstandsnear"),
     "mowing_height": ("mowingheightin", "mowheight", "cutheight", "heightofcut", "hoc", "mowingheightinches",
-                      "mowingheightcm", "cuttingheight"),
+                      "mowingheightcm", "cuttingheight", "heightofcutin", "heightofcutinches", "heightofcutcm", "cutheightin"),
     "irrigation": ("irrigated", "watering", "sprinklers", "sprinklersystem"),
     "stand": ("turfstand", "standage"),
     "emerged": ("emergence", "emergencedate", "seedlingsup"),
