@@ -1,1 +1,1 @@
-"""An invented branch: its data, and the simulators of its trials and of what it serves; a package, so that it is found once installed."""
+"""An invented branch: its data and their simulators; a package, so that it is found once installed."""
