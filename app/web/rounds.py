@@ -113,6 +113,20 @@ def change(slug: str) -> Page:
     return redirect(f"/round/{slug}?told=changed", code=303)
 
 
+@blueprint.post("/round/<slug>/remove")
+def remove(slug: str) -> Page:
+    """Forget a round, or say why it stays."""
+    try:
+        rounds.remove(here(), slug, _version())
+    except InputError as error:
+        return _page(slug, fault=error.faults[0].message), 422
+    except Changed as changed:
+        if changed.stored is None:
+            return redirect("/round?told=removed", code=303)
+        return _page(slug, fault=f"{changed}. It is not removed; below it stands as it is now."), 409
+    return redirect("/round?told=removed", code=303)
+
+
 def _page(slug: str, fault: str = "") -> str:
     return render_template(
         "round.html",

@@ -153,6 +153,22 @@ def test_the_second_of_two_is_shown_both(client: FlaskClient, store: Store, kept
     assert f'name="version" value="{version}"' in answered.text
 
 
+def test_a_round_is_removed_unless_it_has_records_or_was_changed(
+    client: FlaskClient, store: Store, kept: KeptRound
+) -> None:
+    client.post(f"/round/{kept.slug}/done", data={"property": "hill-house", "area": "front"})
+    refused = client.post(f"/round/{kept.slug}/remove", data={"version": str(kept.version)})
+    assert refused.status_code == 422
+    assert "it stays" in refused.text
+    other = rounds.make(store, {"name": "Spare", "date": DAY})
+    assert client.post(f"/round/{other.slug}/remove", data={"version": "9"}).status_code == 409
+    gone = client.post(f"/round/{other.slug}/remove", data={"version": str(other.version)})
+    assert gone.location == "/round?told=removed"
+    assert [item.slug for item in rounds.listing(store)] == [kept.slug]
+    # Whoever removes what is gone already has what they wanted.
+    assert client.post(f"/round/{other.slug}/remove", data={"version": "1"}).status_code == 303
+
+
 def test_the_papers_hold_every_stop_and_amount(client: FlaskClient, kept: KeptRound) -> None:
     page = client.get(f"/round/{kept.slug}/sheet").text
     for words in ("Load sheet", "Ada Marsh", "LK-A-118", "Truck gun", "22 June 2027", "11.2 fl oz", "20 fl oz"):
