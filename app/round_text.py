@@ -116,8 +116,10 @@ def _load(tank: SheetTank) -> Iterator[str]:
         yield wrapped(tank.unpoured, _IN, _IN)
     yield from (wrapped(f"STOP: {stop.text}", _IN, _IN) for stop in tank.stops)
     for fill in tank.fills:
-        yield f"{_IN}{fill.count} x {fill.title}: to {fill.spray.value:g} {fill.spray.unit}"
+        mark = f": to {fill.spray.value:g} {fill.spray.unit}" if fill.spray is not None else ", spread dry"
+        yield f"{_IN}{fill.count} x {fill.title}{mark}"
         yield from (f"{_MORE}{pour.name}: {pour.said}" for pour in fill.pours)
+    yield from (wrapped(text, _IN, _IN) for text in tank.spreader)
     yield from (f"{_IN}{number}. {step.text}" for number, step in enumerate(tank.order, start=1))
 
 

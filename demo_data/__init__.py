@@ -1,1 +1,1 @@
-"""An invented branch: its data, and the simulator of its trials; a package, so that it is found once installed."""
+"""An invented branch: its data and their simulators; a package, so that it is found once installed."""

@@ -139,20 +139,20 @@ APRIL: tuple[Day, ...] = (
     ("2027-04-29", PELLMERE_EARLY, ("Wrenhollow Green",)),
 )
 MAY: tuple[Day, ...] = (
+    ("2027-05-11", THREE, ("Quarry Road Offices North", "Quarry Road Offices South", "24 Ferry Road")),
     (
         "2027-05-12",
         THREE,
         ("5 Alder Lane", "12 Alder Lane", "15 Alder Lane", "2 Mill Street", "20 Mill Street", "4 Creamery Lane"),
     ),
+    ("2027-05-12", THREE, ("Wrenhollow Green",)),
     (
         "2027-05-13",
         THREE,
         ("7 Orchard Road", "10 Orchard Road", "13 Orchard Road", "16 Orchard Road", "1 Orchard Road", "30 Quarry Road"),
     ),
+    ("2027-05-13", THREE, ("31 Creamery Lane",)),
     ("2027-05-14", THREE, ("7 Meadow Court", "8 Meadow Court", "10 Meadow Court", "16 Willow Lane", "23 Ridge Street")),
-    ("2027-05-17", THREE, ("Quarry Road Offices North", "Quarry Road Offices South", "24 Ferry Road")),
-    ("2027-05-18", THREE, ("Wrenhollow Green",)),
-    ("2027-05-19", THREE, ("31 Creamery Lane",)),
     ("2027-05-20", WOODY, ("9 Ridge Street", "4 Meadow Court", "11 Willow Lane")),
 )
 # Fields that somebody forgot, by the place and the day.

@@ -22,7 +22,7 @@ def serve_command(commands: Any) -> None:
         "",
         "Another address than loopback needs a password: see 'swardwright password'.",
     )
-    serve.add_argument("--demo", action="store_true", help="open with an example question, shelf and trials")
+    serve.add_argument("--demo", action="store_true", help="open with an example question, shelf, trials and branch")
     serve.add_argument(
         "--host", default=DEFAULT_HOST, help="address to listen on (another than loopback needs a password)"
     )

@@ -20,6 +20,10 @@ EVENT_WORDS = {
     "most": "most of the seedlings",
     "end": "end of emergence",
 }
+_LACKING = {
+    "daily.soil_temp_f": "soil temperatures from the start of its season",
+    "daily": "air temperatures from the start of its sum",
+}
 _CM_PER_INCH = 2.54
 
 
@@ -124,8 +128,8 @@ def weed_sentence(name: str, events: Sequence[EmergenceEvent], usual: Sequence[t
     if not events:
         parts = ["no figure of its emergence is recorded"]
     elif not parts:
-        fields = dict.fromkeys(e.missing for e in events if e.missing is not None)
-        parts = [f"unknown from what is told ({', '.join(fields)} would settle it)"]
+        lacking = dict.fromkeys(_LACKING[e.missing] for e in events if e.missing is not None)
+        parts = [f"unknown from what is told; {' and '.join(lacking)} would settle it"]
     text = f"{capital(name)}: {'; '.join(parts)}."
     if usual:
         spans = " and ".join(" to ".join(_month_day(day) for day in span) for span in usual)

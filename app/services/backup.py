@@ -15,12 +15,13 @@ from sqlalchemy.orm import Session
 from app.engine.errors import FieldFault, InputError
 from app.engine.house import Observed
 from app.season.property import Customer, Property, ScoutingNote
-from app.season.record import Branch
+from app.season.record import ApplicationRecord, Branch, FollowUp
 from app.services.knowledge_service import knowledge_base
 from app.services.sprayers import checked_sprayer
 from app.services.validation import validated
 from app.store import archive, products, restoring, sprayers, trials
 from app.store import properties as places
+from app.store import records as applications
 from app.store.opening import Store, backup_folder
 from app.trials.trial import Trial
 from app.version import program_version
@@ -145,12 +146,22 @@ def _branch(session: Session) -> None:
         validated(Branch, item.document)
 
 
+def _records(session: Session) -> None:
+    for item in applications.found(session, applications.Wanted()):
+        validated(ApplicationRecord, item.document)
+        for change in applications.changes(session, item.key):
+            validated(ApplicationRecord, change.before)
+        for seen in applications.follow_ups(session, [item.key]):
+            validated(FollowUp, seen.document)
+
+
 CHECKS: dict[str, Check] = {
     "product, sprayer or trial": _products_sprayers_trials,
     "customer": _customers,
     "property": _properties,
     "scouting note": _notes,
     "branch": _branch,
+    "record of an application": _records,
 }
 
 

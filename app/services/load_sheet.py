@@ -20,7 +20,7 @@ from app.season.load_output import (
 )
 from app.season.round_output import PlannedStop, RoundPlan
 from app.services.knowledge_service import knowledge_base
-from app.services.load_tank import SPRAY_UNIT, Loaded, Sprayer, TankLoad, key_of, listed
+from app.services.load_tank import ON_THE_SPOT, SPRAY_UNIT, Loaded, Sprayer, TankLoad, key_of, listed
 from knowledge.base import KnowledgeBase
 from knowledge.quantities import Quantity
 
@@ -119,7 +119,9 @@ def _cautions(base: KnowledgeBase, stop: PlannedStop, shared: frozenset[str]) ->
         for key in stop.surroundings
         if (fact := base.surroundings.get(key)) is not None
     ]
-    return (*around, *(caution for caution in stop.cautions if caution.text not in shared))
+    said = {*shared, *(caution.text for caution in around)}
+    own = (c for c in stop.cautions if c.code in ON_THE_SPOT and c.text not in said)
+    return (*around, *own)
 
 
 def _customer(base: KnowledgeBase, plan: RoundPlan, loaded: Loaded, stop: PlannedStop) -> tuple[CustomerLine, ...]:

@@ -22,6 +22,14 @@ SPRAY_UNIT: dict[System, str] = {"us": "gal", "metric": "L"}
 _SQUARE_METRES_PER_HECTARE = 10_000
 # A mix is held against so many turfs at most; each stop was held against its own when it was planned.
 _MOST_TURFS = 5
+# Rules whose cautions are minded on the spot. Heat, wind and rain close a tank's hours, the wait before seed is told to
+# the customer, and the rest was weighed when the round was planned: all of it stands on the page of the round.
+ON_THE_SPOT = frozenset(
+    {
+        *("surroundings", "near-by", "open-flowers", "local-rule", "wind", "volatility", "water-in"),
+        *("turf-condition", "turf-stress", "turf-injury", "seedling-turf", "green-up"),
+    }
+)
 # Spray below which nothing is over [L].
 _NOTHING = 1e-6
 
@@ -167,7 +175,7 @@ class TankLoad:
         """Cautions that every stop of the tank has, by their text: they are said once."""
         if len(self.stops) < 2:
             return {}
-        first = {caution.text: caution for caution in self.stops[0].cautions}
+        first = {caution.text: caution for caution in self.stops[0].cautions if caution.code in ON_THE_SPOT}
         common = set(first).intersection(*({c.text for c in stop.cautions} for stop in self.stops[1:]))
         return {text: caution for text, caution in first.items() if text in common}
 

@@ -84,7 +84,7 @@ def checked_property(payload: Any) -> Property:
         found = validated(Property, told)
     except InputError as error:
         raise InputError(in_order([*faults, *error.faults], Property.model_fields)) from error
-    faults += [*_repeated(found), *_rule_faults(found)]
+    faults += _repeated(found)
     if faults:
         raise InputError(in_order(faults, Property.model_fields))
     return found
@@ -107,7 +107,9 @@ def _understood(payload: Any) -> tuple[Any, list[FieldFault]]:
             key = area_id(area["name"], taken)
             taken.add(key)
         areas.append({**area, "id": key, "turf": turf})
-    told = {**payload, "areas": areas, "local_rules": _rules(payload.get("local_rules", ()))}
+    rules = _rules(payload.get("local_rules", ()))
+    faults += _rule_faults(rules) if isinstance(rules, list) else []
+    told = {**payload, "areas": areas, "local_rules": rules}
     return {**told, "plans": _plans(payload.get("plans", ()), areas)}, faults
 
 
@@ -154,8 +156,10 @@ def _repeated(told: Property) -> list[FieldFault]:
     ]
 
 
-def _rule_faults(told: Property) -> list[FieldFault]:
-    if not told.local_rules:
+def _rule_faults(told: Any) -> list[FieldFault]:
+    """The faults of local rules, as plain data, that bar something unknown."""
+    rules = [(number, rule) for number, rule in enumerate(told or ()) if isinstance(rule, Mapping)]
+    if not rules:
         return []
     base = knowledge_base()
     known = {
@@ -164,8 +168,8 @@ def _rule_faults(told: Property) -> list[FieldFault]:
         "form": {form.id for active in base.actives.values() for form in active.forms},
     }
     return [
-        unknown_id(f"local_rules.{number}.{field}", kind, getattr(rule, field), known[field])
-        for number, rule in enumerate(told.local_rules)
+        unknown_id(f"local_rules.{number}.{field}", kind, rule[field], known[field])
+        for number, rule in rules
         for field, kind in _RULES.items()
-        if getattr(rule, field) is not None and getattr(rule, field) not in known[field]
+        if isinstance(rule.get(field), str) and rule[field] not in known[field]
     ]

@@ -54,20 +54,22 @@ def year_so_far(store: Store, property: str, area: str, on: date, base: Knowledg
     with store.reading() as session:
         found = [
             record
-            for item in records.of_properties(session, [property], date(on.year, 1, 1))
+            for item in reversed(records.of_properties(session, [property], date(on.year, 1, 1)))
             if (record := ApplicationRecord.model_validate(item.document)).date <= on and record.area in (None, area)
         ]
         names = {name_key(product.name) for record in found for product in record.products}
         shelf = {key: item.product for key, item in products.named(session, names).items()}
     applications: list[PastApplication] = []
     untold: list[str] = []
-    for record in sorted(found, key=lambda item: item.date):
+    for record in found:
         for item in brought(base, record, shelf):
             untold += [f"{record.date}, {item.untold}"] if item.untold else []
             applications += [
                 PastApplication(date=record.date, active=part.active, rate=part.rate, product=item.product)
                 for part in item.actives
             ]
+    if len(applications) > _MOST:
+        untold.append(f"{len(applications) - _MOST} earlier applications are more than a question takes")
     return YearSoFar(tuple(applications[-_MOST:]), tuple(untold))
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -161,10 +161,10 @@ def names_used(session: Session) -> tuple[tuple[str, ...], tuple[str, ...]]:
     return tuple(sorted(people)), tuple(sorted(item for item in rounds if item is not None))
 
 
-def reckoned_otherwise(session: Session, asked: str) -> Iterator[tuple[str, Document]]:
+def reckoned_otherwise(session: Session, asked: str) -> tuple[tuple[str, Document], ...]:
     """Key and document of records whose gaps were reckoned when something else was asked."""
     query = select(ApplicationRow.key, ApplicationRow.document).where(ApplicationRow.asked != asked)
-    yield from session.execute(query).tuples()
+    return tuple((row[0], row[1]) for row in session.execute(query))
 
 
 def any_reckoned_otherwise(session: Session, asked: str) -> bool:

@@ -15,13 +15,6 @@ from app.web.choices import form_choices
 blueprint = Blueprint("growth", __name__)
 
 _MOST_LETTERS = 200_000
-STATUS = {
-    "past": ("note", "Past"),
-    "under-way": ("caution", "Under way"),
-    "ahead": ("note", "Ahead"),
-    "not-reached": ("note", "Not reached"),
-    "unknown": ("unknown", "Unknown"),
-}
 LABELS = {"daily": "Temperatures", "weeds": "Weeds", "zone": "Zone", "soil_depth_in": "Depth of the soil readings"}
 
 
@@ -69,7 +62,6 @@ def _page(typed: dict[str, str], weeds: tuple[str, ...], faults: dict[str, str],
         faults=faults,
         found=found,
         labels=LABELS,
-        status=STATUS,
         weed_choices=dict(sorted(names.items(), key=lambda pair: pair[1].lower())),
         **form_choices(base),
     )

@@ -9,6 +9,7 @@ from typing import Any
 from app.engine.errors import FieldFault
 from app.season.property import Property, PropertyArea
 from app.services import label_text as words
+from app.services.property_cells import size as size_of
 from app.store.names import name_key
 from app.web import units
 from app.web.property_fields import LABELS, MOST_ROWS, STARTING_ROWS, barred_id
@@ -130,7 +131,7 @@ def _read_areas(typed: Typed, lists: Callable[[str], list[str]]) -> None:
         typed.ticked[f"{stem}.surroundings"] = area["surroundings"] = lists(f"{stem}.surroundings")
         if size := typed.fields.get(f"{stem}.size", ""):
             try:
-                area["area"] = words.measure(size, typed.fields.get(f"{stem}.size.unit", ""))
+                area["area"] = size_of(size, typed.fields.get(f"{stem}.size.unit", ""))
             except words.Unreadable as error:
                 typed.faults[f"{stem}.size"] = str(error)
         _read(typed, f"{stem}.height", area, "mowing_height_in")

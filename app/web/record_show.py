@@ -71,7 +71,12 @@ def say_in(system: System) -> Callable[[Measure], str]:
 
 def say_weather_in(system: System) -> Callable[[str, float], str]:
     """How temperatures and winds are written."""
-    return lambda kind, value: units.spoken(kind, value, system)
+
+    def say(kind: str, value: float) -> str:
+        # As it was read, to the tenth; a temperature of the engine's own is rounded elsewhere.
+        return f"{units.figure(round(units.converted(kind, value, 'us', system), 1), 4)} {units.LABELS[system][kind]}"
+
+    return say
 
 
 def row_of(item: KeptRecord, base: KnowledgeBase, system: System) -> Row:

@@ -15,6 +15,7 @@ from app.services import forecasts, knowledge_service, properties
 from app.services.sprayers import list_sprayers
 from app.web import mix_show, units
 from app.web.conflict import Conflict
+from app.web.round_show import beside
 from app.web.security import here
 from app.web.shelf import system
 from knowledge.base import KnowledgeBase
@@ -156,7 +157,7 @@ def _choices(key: str, told: Property, notes: Mapping[str, int], base: Knowledge
         turf = " and ".join(base.turf[name].name for name in area.turf if name in base.turf) or "turf not told"
         size = units.area(area.area, system()) if area.area is not None else "size not told"
         seen = notes.get(key, 0)
-        parts = [told.address if told.address != told.name else "", turf, size]
+        parts = [beside(told.name, told.address), turf, size]
         parts.append(f"{seen} open {'note' if seen == 1 else 'notes'}" if seen else "")
         words = f"{told.name}, {area.name}"
         found.append(Choice(value_of(key, area.id), words, "; ".join(part for part in parts if part)))

@@ -12,6 +12,7 @@ from app.season.windows_output import WindowDay
 from app.services import forecasts, knowledge_service
 from app.services.round_windows import tank_days
 from app.services.rounds import KeptRound
+from app.services.shelf import shelf_products
 from app.services.sprayers import sprayer_named
 from app.store.opening import Store
 from app.web import mix_show, units
@@ -69,6 +70,7 @@ class ShownTank:
 
     tank: PlannedTank
     stops: tuple[ShownStop, ...]
+    dry: bool
     day: WindowDay | None
 
 
@@ -95,12 +97,20 @@ def page_of(store: Store, kept: KeptRound, system: units.System) -> dict[str, An
         return shown
     stops = [ShownStop(stop, kept.done.get((stop.property, stop.area), "")) for stop in plan.stops]
     days = tank_days(store, plan, kept.round.forecast)
+    dry = {product.id for product in shelf_products(store) if product.granular}
     tanks = [
-        ShownTank(tank, tuple(item for item in stops if item.stop.tank == tank.label), days.get(tank.label))
+        ShownTank(
+            tank,
+            tuple(item for item in stops if item.stop.tank == tank.label),
+            bool(tank.products) and all(product.id in dry for product in tank.products),
+            days.get(tank.label),
+        )
         for tank in plan.tanks
     ]
     others = [item for item in stops if item.stop.status != "spray"]
-    numbers = {key: number for number, key in enumerate(plan.sources, start=1)}
+    reasons = [r for day in days.values() for span in (*day.shut, *day.careful) for r in span.reasons]
+    hours = [key for reason in reasons for key in reason.sources]
+    numbers = {key: number for number, key in enumerate(dict.fromkeys((*plan.sources, *hours)), start=1)}
     return {**shown, "tanks": tanks, "others": others, "numbers": numbers}
 
 

@@ -29,6 +29,7 @@ def paper_words(system: units.System) -> dict[str, Any]:
         "long_day": long_day,
         "waits": waits,
         "begun": begun,
+        "beside": beside,
         "around": around,
         "not_around": not_around,
         "around_key": around_key,
@@ -93,6 +94,15 @@ def waits(stop: SheetWaiting) -> str:
     if stop.status == "wait":
         return f"waits until {day_words(stop.until)}." if stop.until is not None else "waits."
     return {"nothing": "nothing to spray.", "unknown": "not planned."}[stop.status]
+
+
+def beside(name: str, address: str) -> str:
+    """The address as it stands beside a name: what the name says already is not said twice.
+
+    >>> beside("8 Alder Lane", "8 Alder Lane, Tarnbeck"), beside("Hill House", "4 Hill Lane")
+    ('Tarnbeck', '4 Hill Lane')
+    """
+    return address.removeprefix(name).lstrip(", ") if address.startswith(name) else address
 
 
 def begun(text: str) -> str:

@@ -9,6 +9,7 @@ from werkzeug.wrappers import Response as BaseResponse
 
 from app.engine.errors import InputError
 from app.services import properties, round_done, round_plan, rounds
+from app.services.sprayers import list_sprayers
 from app.store.changed import Changed
 from app.web.conflict import conflict
 from app.web.round_form import LABELS, by_field, document, field_words, form, typed_in, typed_of
@@ -35,7 +36,11 @@ def listing() -> str:
 def new() -> str:
     """The form of a new round: for tomorrow, with one sprayer chosen where there is but one."""
     tomorrow = date.today() + timedelta(days=1)
-    return form(None, {"date": tomorrow.isoformat(), "tanks": "2", "max_applications": "2", "catalog": "shelf"}, [])
+    sprayers = list_sprayers(here())
+    only = {"sprayer": sprayers[0].slug} if len(sprayers) == 1 else {}
+    return form(
+        None, {**only, "date": tomorrow.isoformat(), "tanks": "2", "max_applications": "2", "catalog": "shelf"}, []
+    )
 
 
 @blueprint.post("/round/new")
@@ -106,6 +111,20 @@ def change(slug: str) -> Page:
         gone = changed.stored is None
         return form(None if gone else slug, typed, stops, changed.version or 0, told=told), 409
     return redirect(f"/round/{slug}?told=changed", code=303)
+
+
+@blueprint.post("/round/<slug>/remove")
+def remove(slug: str) -> Page:
+    """Forget a round, or say why it stays."""
+    try:
+        rounds.remove(here(), slug, _version())
+    except InputError as error:
+        return _page(slug, fault=error.faults[0].message), 422
+    except Changed as changed:
+        if changed.stored is None:
+            return redirect("/round?told=removed", code=303)
+        return _page(slug, fault=f"{changed}. It is not removed; below it stands as it is now."), 409
+    return redirect("/round?told=removed", code=303)
 
 
 def _page(slug: str, fault: str = "") -> str:

@@ -157,7 +157,10 @@ def stop(key: str, name: str, address: str, **told: Any) -> PlannedStop:
         "given_up_text": "Nothing is given up here.",
         "again": None,
         "cautions": (
-            Caution(code="temperature", severity="caution", text="No spray above 85 F on cool-season turf."),
+            Caution(code="wind", severity="caution", text="12 mph: at the edge; coarse droplets, low boom."),
+            Caution(
+                code="known-resistance", severity="caution", text="Smooth crabgrass resistant to group 1 is known."
+            ),
             Caution(code="volatility", severity="info", text="Choline salt gives off little vapour."),
         ),
         "surroundings": (),
@@ -205,7 +208,7 @@ def stops() -> tuple[PlannedStop, ...]:
             control=(control("yellow-nutsedge", "yellow nutsedge", "5-8-leaf", 58, 75, 87),),
         ),
         stop(
-            "new-lawn",
+            "quarry-view",
             "Quarry View",
             "33 Quarry Street",
             status="wait",
@@ -216,7 +219,7 @@ def stops() -> tuple[PlannedStop, ...]:
             control=(),
         ),
         stop(
-            "no-turf",
+            "ferry-cottage",
             "Ferry Cottage",
             "8 Ferry Lane",
             status="unknown",

@@ -101,4 +101,4 @@ def test_a_property_that_is_not_sprayed_has_no_slip(store: Store) -> None:
         slip(found, "nowhere")
     # One that waits was not treated.
     with pytest.raises(UnknownId):
-        slip(found, "new-lawn")
+        slip(found, "quarry-view")
