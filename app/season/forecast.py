@@ -265,7 +265,8 @@ def day_weather(
     Returns
     -------
     situation.Forecast
-        Extremes of the day and the highest of the next three [degF] (known where all three are), the mean soil
+        Extremes of the day and the highest of the next three [degF] (known where all three are, or where one that is
+        told is warm already: the others can only make it warmer), the mean soil
         temperature [degF], wind [mph] and humidity [percent] as medians over the working hours, and the longest
         time without rain [h] that follows a dry working hour, at most as far as the forecast reaches.
 
@@ -281,10 +282,10 @@ def day_weather(
     starts = starts_of(forecast, day)
     work = [told.get(at) for at in starts if work_from_hour <= at.astimezone(zone).hour < work_to_hour]
     later = [warmest(forecast, day + timedelta(days=ahead)) for ahead in (1, 2, 3)]
-    known = [value for value in later if value is not None]
+    known, warm = [value for value in later if value is not None], base.parameter("warm-air-f")
     return DayWeather(
         max_temp_f=warmest(forecast, day),
-        max_temp_next_3_days_f=max(known) if len(known) == len(later) else None,
+        max_temp_next_3_days_f=max(known) if len(known) == len(later) or (known and max(known) >= warm) else None,
         min_temp_f=coolest(forecast, day),
         soil_temp_f=_soil(forecast, day, [told.get(at) for at in starts]),
         wind_mph=_median([hour.wind_mph if hour else None for hour in work]),

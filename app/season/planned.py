@@ -160,7 +160,14 @@ def planned_stop(base: KnowledgeBase, one: OnDay, here: TanksHere, tank: int, la
     loss = max(0.0, round(float(here.control[own] - here.control[tank])))
     needless = _needless(base, here, place, sprays[0])
     own_name = program_name(own_sprays[:1], base)
-    why = [Statement(code="tank", text=given_up(labels[tank], tank == own, own_name, loss, control, own_control))]
+    why = [
+        Statement(
+            code="tank",
+            text=given_up(
+                (labels[tank], program_name(sprays[:1], base)), tank == own, own_name, loss, control, own_control
+            ),
+        )
+    ]
     if needless:
         why.append(Statement(code="needless", text=f"Its weeds do not need {limb(needless)}, which the tank carries."))
     cautions = (

@@ -54,13 +54,17 @@ def open_words(day: WindowDay | None) -> str:
 
 
 def given_up(
-    label: str, own: bool, own_name: str, loss: float, control: Sequence[Control], best: Sequence[Control]
+    tank: tuple[str, str], own: bool, own_name: str, loss: float, control: Sequence[Control], best: Sequence[Control]
 ) -> str:
-    """What a stop gives up by its tank."""
+    """What a stop gives up by its tank, which is told by its label and name."""
+    label, name = tank
+    by_itself = (
+        "By itself it would get the same at other rates" if name == own_name else f"By itself it would get {own_name}"
+    )
     if own:
         return f"Tank {label} is what it would get by itself."
     if not loss:
-        return f"By itself it would get {own_name}; tank {label} is expected to do as well, to the whole percent."
+        return f"{by_itself}; tank {label} is expected to do as well, to the whole percent."
     apart = [
         f"{now.name} {now.likely:.0f} % in place of {before.likely:.0f} %"
         for now, before in zip(control, best, strict=True)
@@ -68,7 +72,7 @@ def given_up(
     ]
     what = f" ({'; '.join(apart)})" if apart else ""
     return (
-        f"By itself it would get {own_name}; sharing tank {label} gives up {loss:.0f} "
+        f"{by_itself}; sharing tank {label} gives up {loss:.0f} "
         f"{'point' if loss == 1 else 'points'} of expected control{what}."
     )
 

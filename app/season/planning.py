@@ -11,7 +11,7 @@ import numpy as np
 
 from app.engine.citations import cited
 from app.engine.control import Floats
-from app.engine.output import Statement
+from app.engine.output import Statement, TurnedDown
 from app.engine.recommend import turned_down
 from app.engine.responses import Cell, ControlFacts
 from app.engine.screening import screen
@@ -81,21 +81,16 @@ def plan_round(
     chosen = found[at_most - 1] if found else None
     served = [Served(one.asked, one.here) for one in judged if one.here is not None]
     labels, shown = planned_tanks(base, tanks, chosen, served, weather(date))
+    waiting = [one for one in judged if one.here is None and one.asked.understood is not None]
+    until = _until(base, waiting, days, date, weather, memo)
     planned: list[PlannedStop] = []
-    later: dict[str, Date | None] = {}
     of = dict(zip(serving, chosen.of, strict=True)) if chosen is not None else {}
     for place, one in enumerate(judged):
         tank = of.get(place)
         if one.here is not None and tank is not None:
             planned.append(planned_stop(base, one.asked, one.here, tank, labels))
             continue
-        again = None
-        if one.asked.understood is not None and one.here is None:
-            # Lawns that are alike and planned alike wait alike.
-            key = f"{situation_key(one.asked.understood)}{one.asked.stop.property.plans}"
-            if key not in later:
-                later[key] = _again(base, one, days, date, weather, memo)
-            again = later[key]
+        again = until.get(id(one))
         planned.append(resting_stop(base, one.asked, one.here, one.rests, again, one.come_back, at_most))
     used = [s for stop in planned for s in _sources_of(stop)]
     used += [s for tank in shown for reason in tank.closed for s in reason.sources]
@@ -148,10 +143,12 @@ def _judged(
     advice = no_treatment(base, one.understood, best_of(found))
     if advice is not None and found.best is not None:
         weak = any(reason.code == "weak-control" for reason in advice.reasons)
-        more = _stops_of(base, one.understood)[1:] if weak else ()
-        return Judged(one, None, (*advice.reasons, *more), advice.come_back)
+        kept_out = _stops_of(base, one.understood) if weak else ()
+        return Judged(one, None, (*kept_out, *advice.reasons), advice.come_back)
     if found.best is None:
-        return Judged(one, None, _stops_of(base, one.understood), advice.come_back if advice is not None else "")
+        nothing = Statement(code="nothing-passes", text="Nothing passes every stop here.")
+        kept_out = _stops_of(base, one.understood)
+        return Judged(one, None, (nothing, *kept_out), advice.come_back if advice is not None else "")
     barred = weather.barred(base, tanks)
     open_ = replace(
         found,
@@ -163,17 +160,24 @@ def _judged(
     return Judged(one, open_, ())
 
 
-_SHOWN_STOPS = 4
+_SHOWN_STOPS, _SHOWN_NAMES = 3, 3
 
 
 def _stops_of(base: KnowledgeBase, understood: Understood) -> tuple[Statement, ...]:
-    """What stands against everything here: the stops of the few that would do most."""
-    down = turned_down(screen(base, understood))
-    found = [Statement(code="nothing-passes", text="Nothing passes every stop here.")]
-    for item in down[:_SHOWN_STOPS]:
-        stop = item.stops[0]
-        found.append(Statement(code=stop.code, text=f"{item.name}: {stop.text}", sources=stop.sources))
-    return tuple(found)
+    """What keeps out what would work here: each kind of stop once, that which keeps most out first."""
+    kinds: dict[str, list[TurnedDown]] = {}
+    for item in turned_down(screen(base, understood)):
+        kinds.setdefault(item.stops[0].code, []).append(item)
+    most = sorted(kinds.values(), key=len, reverse=True)[:_SHOWN_STOPS]
+    return tuple(_kept_out(items) for items in most)
+
+
+def _kept_out(items: Sequence[TurnedDown]) -> Statement:
+    stop = items[0].stops[0]
+    names = list(dict.fromkeys(item.name for item in items))
+    more = f" and {len(names) - _SHOWN_NAMES} more" if len(names) > _SHOWN_NAMES else ""
+    text = f"Kept out: {', '.join(names[:_SHOWN_NAMES])}{more}. {stop.text}"
+    return Statement(code=stop.code, text=text, sources=stop.sources)
 
 
 def _assigned(
@@ -200,28 +204,39 @@ def losses(here: TanksHere) -> Floats:
     return np.asarray(np.round(np.maximum(here.control[best] - here.control, 0.0)))
 
 
-def _again(
+def _until(
     base: KnowledgeBase,
-    one: Judged,
+    waiting: Sequence[Judged],
     days: Callable[[Date], Day],
     date: Date,
     weather: Callable[[Date], Weather],
     memo: dict[object, Cell],
-) -> Date | None:
-    """The first of some later days on which something is allowed and worth it, by what is known now."""
+) -> dict[int, Date]:
+    """By the identity of a stop the first of some later days on which something is allowed and worth it there."""
+    found: dict[int, Date] = {}
     for later in _LATER:
         day = date + timedelta(days=later)
+        left = [one for one in waiting if id(one) not in found]
+        if not left:
+            break
         if later in _NEAR and not weather(day).told:
             continue
-        asked = on_day(base, one.asked.stop, days(day))
-        if asked.understood is None:
-            return None
-        facts = ControlFacts(base, asked.understood, memo)
-        tanks = shared_tanks(base, [(asked.understood, facts)], 1)
-        found = tanks_here(base, asked.understood, facts, tanks)
-        if found.best is None or no_treatment(base, asked.understood, best_of(found)) is not None:
-            continue
-        barred = weather(day).barred(base, tanks)
-        if (found.place[~barred] >= 0).any():
-            return day
-    return None
+        asked = {id(one): on_day(base, one.asked.stop, days(day)) for one in left}
+        distinct = _distinct(list(asked.values()))
+        facts = {key: ControlFacts(base, distinct[key], memo) for key in distinct}
+        tanks = shared_tanks(base, [(distinct[key], facts[key]) for key in distinct], 1)
+        serves = {key: _serves(base, distinct[key], facts[key], tanks, weather(day)) for key in distinct}
+        for one in left:
+            understood = asked[id(one)].understood
+            if understood is not None and serves[situation_key(understood)]:
+                found[id(one)] = day
+    return found
+
+
+def _serves(
+    base: KnowledgeBase, understood: Understood, facts: ControlFacts, tanks: SharedTanks, weather: Weather
+) -> bool:
+    here = tanks_here(base, understood, facts, tanks)
+    if here.best is None or no_treatment(base, understood, best_of(here)) is not None:
+        return False
+    return bool((here.place[~weather.barred(base, tanks)] >= 0).any())
