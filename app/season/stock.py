@@ -66,7 +66,10 @@ def take(product: Product, amount: Quantity | None) -> Taken:
         missing = in_unit_of(product, Quantity(used.base - held.base, used.unit), product.stock.unit)
         said = f"{name}: {missing} more were used than were in stock; the stock was set to zero, count it."
         return Taken(left, held, said)
-    return Taken(_in_stock(product, max(held.base - used.base, 0.0)), Quantity(min(used.base, held.base), used.unit))
+    left = held.base - used.base
+    # What is left by nothing but rounding is nothing.
+    left = left if left > held.base * _ROUNDING else 0.0
+    return Taken(_in_stock(product, left), Quantity(held.base - left, used.unit))
 
 
 def give_back(product: Product, amount: Quantity) -> Taken:
@@ -92,6 +95,5 @@ def in_unit_of(product: Product, amount: Quantity, unit: str) -> Quantity:
 def _in_stock(product: Product, base: float) -> Amount:
     assert product.stock is not None, "the stock is known"
     shown = in_unit_of(product, Quantity(base, "L" if product.liquid else "g"), product.stock.unit)
-    # What is nothing but rounding is nothing.
     value = float(f"{shown.value:.12g}")
     return Amount(value=value, unit=product.stock.unit)

@@ -19,6 +19,7 @@ from knowledge.base import KnowledgeBase
 from knowledge.quantities import Quantity
 
 SPRAY_UNIT: dict[System, str] = {"us": "gal", "metric": "L"}
+_AREA_UNIT: dict[System, str] = {"us": "ft2", "metric": "m2"}
 _SQUARE_METRES_PER_HECTARE = 10_000
 # A mix is held against so many turfs at most; each stop was held against its own when it was planned.
 _MOST_TURFS = 5
@@ -267,7 +268,7 @@ class TankLoad:
     def _left(self, over: float | None) -> str:
         if over is None or over <= _NOTHING or self.carrier is None:
             return ""
-        area = Quantity(over / self.carrier.base, "ha").to(self.tank.treated.unit)
+        area = Quantity(over / self.carrier.base, "ha").to(_AREA_UNIT[self.system])
         said = self._volume(over)
         assert said is not None, "there is some"
         return (

@@ -50,7 +50,11 @@ def turf_ids(path: str, told: Any) -> tuple[Any, list[FieldFault]]:
         return told, []
     base, faults, found = knowledge_base(), [], []
     for number, item in enumerate(told):
-        key = names().turf_id(item) if isinstance(item, str) else item
+        if not isinstance(item, str):
+            # What is no name is refused where its type is.
+            found.append(item)
+            continue
+        key = names().turf_id(item)
         if key is None:
             faults.append(turf_fault(f"{path}.{number}", item, base))
         elif key in found:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date as Date
 
 from app.engine.errors import UnknownId
 from app.engine.output import Amount
 from app.mixing.plan import System
+from app.season.customer_words import date_words
 from app.season.load_output import CustomerLine, LoadSheet, SheetStop, SheetTank, SheetTotal
-from app.season.record import Branch, Technician
+from app.season.record import ApplicationRecord, Branch, Technician
 from app.season.round_output import RoundPlan
 from app.services.branch import branch
 from app.services.knowledge_service import knowledge_base
@@ -77,6 +78,8 @@ class Slip:
     ----------
     rows : tuple of SlipRow
         One for each tank.
+    day, started, finished : str
+        As the records of its stops tell them; empty where they are written by hand.
     lines : tuple of (CustomerLine, str)
         With the area that a sentence holds for, where it does not hold for all of them.
     """
@@ -87,6 +90,9 @@ class Slip:
     address: str
     rows: tuple[SlipRow, ...]
     lines: tuple[tuple[CustomerLine, str], ...]
+    day: str = ""
+    started: str = ""
+    finished: str = ""
 
     def of(self, part: str) -> tuple[tuple[CustomerLine, str], ...]:
         """The lines of one part of the slip."""
@@ -100,8 +106,8 @@ def papers(store: Store, head: Head, plan: RoundPlan, system: System) -> Papers:
     return Papers(head, sheet, told, _technician(told, head.technician), _common(sheet))
 
 
-def slip(found: Papers, property: str) -> Slip:
-    """The slip of a property.
+def slip(found: Papers, property: str, records: Sequence[ApplicationRecord] = ()) -> Slip:
+    """The slip of a property; day and hours are filled in where its stops have their records.
 
     Raises
     ------
@@ -114,7 +120,18 @@ def slip(found: Papers, property: str) -> Slip:
         raise UnknownId("property that this round sprays", property, near, "")
     first = stops[0]
     rows, lines = _rows(found, stops), _of_areas(stops)
-    return Slip(found.sheet.date, first.property_name, first.customer, first.address, rows, lines)
+    plain = Slip(found.sheet.date, first.property_name, first.customer, first.address, rows, lines)
+    # Where one of its areas has no record yet, nobody knows when the visit ends.
+    if len(records) < len(stops) or len({record.date for record in records}) != 1:
+        return plain
+    started = [record.started for record in records]
+    finished = [record.finished for record in records]
+    return replace(
+        plain,
+        day=date_words(records[0].date),
+        started=min(started) if all(started) else "",
+        finished=max(finished) if all(finished) else "",
+    )
 
 
 def _rows(found: Papers, stops: Sequence[SheetStop]) -> tuple[SlipRow, ...]:

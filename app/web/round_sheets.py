@@ -8,7 +8,7 @@ from flask import Blueprint, Response, render_template
 from markupsafe import Markup
 
 from app.engine.errors import UnknownId
-from app.services import rounds
+from app.services import records, rounds
 from app.services.round_papers import Head, Papers, papers, slip
 from app.web.round_show import paper_words, rinse_of
 from app.web.security import here
@@ -65,5 +65,6 @@ def phone(slug: str) -> Response:
 @blueprint.get("/round/<slug>/slip/<property>")
 def customer_slip(slug: str, property: str) -> str:
     """The customer's slip for one property."""
-    found = _papers(slug)
-    return render_template("round_slip.html", papers=found, slip=slip(found, property), **paper_words(system()))
+    found, done = _papers(slug), rounds.one(here(), slug).done
+    told = [records.one(here(), key).record for (place, _), key in sorted(done.items()) if place == property]
+    return render_template("round_slip.html", papers=found, slip=slip(found, property, told), **paper_words(system()))

@@ -11,9 +11,12 @@ from app.engine.output import Amount, Caution, Statement
 from app.season.load_output import AROUND, LoadSheet, SheetWaiting
 from app.web import units
 from app.web.show import day_words
+from knowledge.quantities import Quantity
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _WHOLE_FROM = 100
+# From which amount on a larger measure reads better.
+_LARGER = {"oz": ("lb", 64.0), "fl oz": ("gal", 256.0), "g": ("kg", 1000.0), "mL": ("L", 1000.0)}
 
 
 def paper_words(system: units.System) -> dict[str, Any]:
@@ -57,11 +60,17 @@ def around_key(sheet: LoadSheet) -> list[Caution]:
 
 
 def exact(amount: Amount) -> str:
-    """An amount as it is read on a sheet.
+    """An amount as it is read on a sheet, a large one in the larger measure.
 
     >>> exact(Amount(value=29.515625, unit="gal")), exact(Amount(value=1234.5, unit="mL"))
-    ('29.5 gal', '1,234 mL')
+    ('29.5 gal', '1.23 L')
+    >>> exact(Amount(value=896, unit="oz")), exact(Amount(value=60.8, unit="fl oz"))
+    ('56 lb', '60.8 fl oz')
     """
+    larger, least = _LARGER.get(amount.unit, ("", 0.0))
+    if larger and amount.value >= least:
+        whole = Quantity(amount.value, amount.unit).to(larger)
+        amount = Amount(value=whole.value, unit=larger)
     if amount.value >= _WHOLE_FROM:
         return f"{amount.value:,.0f} {amount.unit}"
     return f"{units.figure(amount.value)} {amount.unit}"

@@ -62,6 +62,16 @@ def test_more_than_there_is_sets_the_stock_to_zero_and_says_what_was_missing() -
     assert found.taken.to("fl oz").value == pytest.approx(10)
 
 
+def test_taking_all_there_is_by_thirds_leaves_nothing() -> None:
+    held = product(stock={"value": 0.3, "unit": "gal"})
+    for _ in range(3):
+        found = take(held, Quantity(0.1, "gal"))
+        held = held.model_copy(update={"stock": found.stock})
+        assert found.said == ""
+    assert held.stock is not None
+    assert held.stock.value == 0
+
+
 def test_what_comes_back_to_a_stock_that_is_not_known_is_said() -> None:
     assert "not known" in give_back(product(), Quantity(1, "L")).said
     assert give_back(product(), Quantity(1, "L")).stock is None

@@ -70,6 +70,20 @@ def test_every_fault_is_told_at_once_in_the_order_of_the_form(store: Store) -> N
     ]
 
 
+@pytest.mark.parametrize(
+    "told",
+    [
+        *({"areas": [None]}, {"areas": "front"}, {"areas": [{"name": None}]}, {"areas": [{"name": 7, "turf": [None]}]}),
+        *({"areas": [area(turf=[None, 7, ["kbg"]])]}, {"areas": [area(id=7)]}, {"plans": [None]}, {"plans": "soon"}),
+        *({"plans": [{"area": 7}]}, {"local_rules": [None]}, {"local_rules": {"kind": "ban-active"}}),
+        *({"local_rules": [{"kind": "ban-active", "active": 7}]}, {"customer": 7}, {"name": None}),
+    ],
+)
+def test_what_is_of_another_kind_is_refused_and_breaks_nothing(store: Store, told: dict[str, Any]) -> None:
+    (head,) = told
+    assert all(path.startswith(head) for path in faults(store, place(**told)))
+
+
 def test_two_areas_do_not_share_a_name_and_ids_are_made_from_names(store: Store) -> None:
     assert faults(store, place(areas=[area(), area(name="FRONT ")])) == {
         "areas.1.name": "'FRONT' stands twice; give each area its own name"

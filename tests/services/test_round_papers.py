@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import pytest
 
 from app.engine.errors import UnknownId
+from app.season.record import ApplicationRecord
 from app.services.branch import change_branch
 from app.services.round_papers import Head, Papers, papers, slip
 from app.services.shelf import fill_demo
@@ -93,6 +94,20 @@ def test_a_slip_gathers_the_areas_of_a_property(store: Store) -> None:
     assert [line.part for line, _ in told.lines] == sorted(
         (line.part for line, _ in told.lines), key=["now", "look", "next", "law"].index
     )
+
+
+def test_a_slip_takes_day_and_hours_from_the_records_where_every_area_has_one(store: Store) -> None:
+    found = made(store)
+    plain = slip(found, "hill-house")
+    assert (plain.day, plain.started, plain.finished) == ("", "", "")
+    told = ApplicationRecord.model_validate(
+        {"date": "2027-06-22", "started": "07:45", "finished": "08:10", "products": [{"name": "Wrenhollow Creeper"}]}
+    )
+    filled = slip(found, "hill-house", [told])
+    assert (filled.day, filled.started, filled.finished) == ("22 June 2027", "07:45", "08:10")
+    # What was not noted is left to be written by hand.
+    bare = told.model_copy(update={"started": ""})
+    assert slip(found, "hill-house", [bare]).started == ""
 
 
 def test_a_property_that_is_not_sprayed_has_no_slip(store: Store) -> None:

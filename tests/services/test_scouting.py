@@ -82,6 +82,20 @@ def test_what_cannot_have_been_seen_is_refused_at_its_field(store: Store, told: 
     assert list(faults(store, **told)) == [field]
 
 
+@pytest.mark.parametrize("told", [None, [], "dandelion"])
+def test_a_note_that_is_none_is_refused(store: Store, told: object) -> None:
+    with pytest.raises(InputError):
+        scouting.add_note(store, "12-mill-lane", told)
+
+
+@pytest.mark.parametrize(
+    "told", [{"weed": 7}, {"weed": " "}, {"area": ["front"]}, {"resistant_to": [None]}, {"resistant_to": "3"}]
+)
+def test_what_is_of_another_kind_is_refused_and_breaks_nothing(store: Store, told: dict[str, Any]) -> None:
+    (head,) = told
+    assert all(path.startswith(head) for path in faults(store, **told))
+
+
 def test_what_can_have_been_seen_is_kept(store: Store) -> None:
     told = {"weed": "smooth crabgrass", "stage": "1-3-tiller", "tillers": 2, "resistant_to": ["Quinclorac", "2"]}
     note = add(store, **told, date="2027-06-16").note

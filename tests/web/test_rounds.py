@@ -180,6 +180,30 @@ def test_the_papers_hold_every_stop_and_amount(client: FlaskClient, kept: KeptRo
     assert client.get(f"/round/{kept.slug}/slip/quarry-view").status_code == 404
 
 
+@pytest.mark.parametrize("kind", ["actives", "granule"])
+def test_what_is_not_sprayed_from_a_jug_has_its_pages_and_papers(client: FlaskClient, store: Store, kind: str) -> None:
+    keep_places(store)
+    granule = planned.ProductInTank(
+        product="Larkmere Early Feed",
+        id="larkmere-early-feed",
+        actives=(planned.active("dithiopyr", "dithiopyr", 0.25, "lb ai/acre", "3"),),
+        rate=planned.Amount(value=4, unit="lb/1000 ft2"),
+    )
+    dry = planned.tank("A", 36900, 3, products=(granule,), adjuvant=None, rainfast_hours=None)
+    made = keep_round(store, planned.generic() if kind == "actives" else planned.planned(tanks=(dry,)))
+    pages = {
+        path: client.get(f"/round/{made.slug}{path}") for path in ("", "/sheet", "/sheet.html", "/slip/hill-house")
+    }
+    assert {page.status_code for page in pages.values()} == {200}
+    if kind == "actives":
+        assert "nothing can be poured" in pages["/sheet"].text
+        assert "product: ____" in pages["/slip/hill-house"].text
+    else:
+        assert "56 lb" in pages["/slip/hill-house"].text.replace("896 oz", "56 lb")
+        assert "spread dry" in pages[""].text
+        assert "of spray" not in pages["/slip/hill-house"].text
+
+
 def test_the_papers_are_in_the_units_asked_for(client: FlaskClient, kept: KeptRound) -> None:
     client.set_cookie("units", "metric")
     page = client.get(f"/round/{kept.slug}/sheet").text
