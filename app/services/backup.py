@@ -90,11 +90,18 @@ def counted(counts: dict[str, int]) -> str:
     return f"{', '.join(others)} and {last}" if others else last
 
 
+# What the rows of a table are called, where its name does not say it.
+_CALLED = {"scouting": "scouting note", "application": "application record", "application_change": "change of a record"}
+
+
 def _plural(table: str, count: int) -> str:
-    word = table.replace("_", " ")
+    word = _CALLED.get(table, table.replace("_", " "))
     if count == 1:
         return word
-    return f"{word[:-1]}ies" if word.endswith("ty") else word if word.endswith("ing") else f"{word}s"
+    head, of, rest = word.partition(" of ")
+    if head.endswith("y"):
+        return f"{head[:-1]}ies{of}{rest}"
+    return f"{head}es{of}{rest}" if head.endswith(("ch", "s")) else f"{head}s{of}{rest}"
 
 
 # What looks at the rows of one kind, and what these are called in the sentence that refuses them. A new kind

@@ -11,7 +11,7 @@ import pytest
 from sqlalchemy import event
 
 from app.engine.errors import InputError
-from app.services.backup import restore_backup
+from app.services.backup import counted, restore_backup
 from app.store import properties
 from app.store.changed import Changed
 from app.store.models import ApplicationRow
@@ -242,6 +242,12 @@ def test_all_of_it_goes_through_an_archive_and_back(store: Store) -> None:
     restore(store, written(other))
     assert everything(store) == everything(other)
     assert names(store, "fenn mill") == ["12 Mill Lane"]
+
+
+def test_what_was_restored_is_told_in_words() -> None:
+    counts = {"customer": 2, "property": 2, "scouting": 3, "branch": 1, "application_change": 2, "follow_up": 0}
+    assert counted(counts) == "2 customers, 2 properties, 3 scouting notes, 1 branch and 2 changes of a record"
+    assert counted({"branch": 2, "application": 1}) == "2 branches and 1 application record"
 
 
 def with_one(data: bytes, table: str, **told: object) -> bytes:
