@@ -9,11 +9,12 @@ from importlib import resources
 
 from app.season.forecast import Forecast
 from app.season.record import Branch
-from app.services import follow_ups, forecasts, property_import, records, scouting_csv
+from app.services import follow_ups, forecasts, property_import, records, rounds, scouting_csv, sprayers
 from app.services.branch import branch, change_branch
 from app.services.forecast_csv import read_days, read_hours
 from app.store import properties as kept
 from app.store.forecasts import FORECASTS
+from app.store.names import slug_of
 from app.store.opening import Store
 
 _FOLDER = ("demo_data", "branch")
@@ -41,7 +42,19 @@ def fill_demo(store: Store) -> int:
     _sprayed(store, now)
     count = property_import.confirm(store, _text("properties.csv")).new
     scouting_csv.confirm(store, _text("notes.csv"))
+    _rounds(store, now)
     return count
+
+
+def _rounds(store: Store, now: datetime) -> None:
+    """Keep a sprayer, and a round of each week that waits to be planned."""
+    told = json.loads(_text("rounds.json"))
+    kept_already = {item.slug for item in sprayers.list_sprayers(store)}
+    for sprayer in told["sprayers"]:
+        if slug_of(sprayer["name"], ()) not in kept_already:
+            sprayers.add_sprayer(store, sprayer)
+    for item in told["rounds"]:
+        rounds.make(store, item, now)
 
 
 def _text(name: str) -> str:
