@@ -62,10 +62,10 @@ def take(product: Product, amount: Quantity | None) -> Taken:
     if held is None:
         return Taken(product.stock, None, f"{name}: its stock is kept by weight and its density is not known.")
     if used.base > held.base * (1 + _ROUNDING):
-        left = Amount(value=0, unit=product.stock.unit)
+        none = Amount(value=0, unit=product.stock.unit)
         missing = in_unit_of(product, Quantity(used.base - held.base, used.unit), product.stock.unit)
         said = f"{name}: {missing} more were used than were in stock; the stock was set to zero, count it."
-        return Taken(left, held, said)
+        return Taken(none, held, said)
     left = held.base - used.base
     # What is left by nothing but rounding is nothing.
     left = left if left > held.base * _ROUNDING else 0.0

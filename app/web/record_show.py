@@ -82,7 +82,8 @@ def say_weather_in(system: System) -> Callable[[str, float], str]:
 def row_of(item: KeptRecord, base: KnowledgeBase, system: System) -> Row:
     """A record as a row of the log."""
     record, say = item.record, say_in(system)
-    clock = " to ".join(told for told in (record.started, record.finished) if told)
+    clock = f"{record.started} to {record.finished}" if record.started and record.finished else record.started
+    clock = clock or (f"until {record.finished}" if record.finished else "")
     size = say(record.treated) if record.treated is not None else ""
     turf = ", ".join(base.turf[key].name if key in base.turf else key for key in record.turf)
     people = [f"{record.applicator}, {record.licence}" if record.licence else record.applicator]
