@@ -14,6 +14,7 @@ JO, SAM, LEE = "Jo Sallowby", "Sam Fernhythe", "Lee Mossgarth"
 BRANCH: dict[str, Any] = {
     "name": "Tarnbeck branch",
     "address": "1 Depot Road, Tarnbeck, Larkmere County",
+    "phone": "555-0142",
     "licence": "LKM-B-0027",
     "zone": "cool-humid",
     "timezone": "America/New_York",

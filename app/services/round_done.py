@@ -16,10 +16,12 @@ from app.season.round_stops import SQUARE_METRES
 from app.services.branch import branch
 from app.services.forecasts import one as forecast_of
 from app.services.record_filling import filled_in
+from app.services.record_year import last_applications
 from app.services.records import KeptRecord, keep
 from app.services.round_papers import Head, papers
 from app.services.rounds import KeptRound, not_planned, one
 from app.services.validation import validated
+from app.store import records
 from app.store.opening import Store
 from knowledge.quantities import Quantity
 
@@ -52,14 +54,37 @@ def done(
         "applicator": applicator or found.round.technician,
         "sprayer": paper.sheet.sprayer,
         "round": slug,
+        "next_due": stop.again,
+        "application": _which(store, stop, found),
     }
-    record = filled_in(store, validated(ApplicationRecord, told))
-    return keep(store, key_of(slug, property, area), record, moment)
+    record = filled_in(store, validated(ApplicationRecord, {**told, "filled_in": _BY_PLAN}))
+    with store.reading() as session:
+        void = records.void_in_round(session, slug, property, area)
+    return keep(store, key_of(slug, property, area, void), record, moment)
 
 
-def key_of(slug: str, property: str, area: str) -> str:
-    """The key of a stop's record: the same for every tap, so that none doubles it."""
-    return hashlib.sha256("\n".join((slug, property, area)).encode()).hexdigest()[:32]
+# What the plan, its forecast and the clock fill in, for the reader to look over.
+_BY_PLAN = ("treated", "method", "products", "adjuvant", "spray", "finished", "weather", "applicator", "next_due")
+
+
+def key_of(slug: str, property: str, area: str, void: int = 0) -> str:
+    """The key of a stop's record: the same for every tap, so that none doubles it, and another once one is void."""
+    told = (slug, property, area, *((str(void),) if void else ()))
+    return hashlib.sha256("\n".join(told).encode()).hexdigest()[:32]
+
+
+def _which(store: Store, stop: PlannedStop, found: KeptRound) -> int:
+    """Which application of its program it is: one after the record whose next application it is."""
+    last = last_applications(store, [stop.property])
+    earlier = last.get((stop.property, stop.area)) or last.get((stop.property, None))
+    if earlier is None or earlier.record.next_due is None or earlier.record.round == found.slug:
+        return 1
+    late = (found.round.date - earlier.record.next_due).days
+    return earlier.record.application + 1 if abs(late) <= _ABOUT_DUE else 1
+
+
+# Days around the day on which a second application is due in which a spray counts as it.
+_ABOUT_DUE = 14
 
 
 def _planned(found: KeptRound, property: str, area: str) -> tuple[PlannedStop, PlannedTank]:

@@ -147,11 +147,16 @@ def of_properties(session: Session, slugs: Sequence[str], first: date | None = N
 
 
 def of_round(session: Session, slug: str) -> dict[tuple[str, str], str]:
-    """Key of the record of each (property, area) of a round; no document is read."""
-    columns = select(ApplicationRow.property, ApplicationRow.area, ApplicationRow.key).where(
-        ApplicationRow.round == slug
-    )
-    return {(property, area): key for property, area, key in session.execute(columns) if property and area}
+    """Key of the record that counts of each (property, area) of a round; no document is read."""
+    columns = select(ApplicationRow.property, ApplicationRow.area, ApplicationRow.key)
+    found = session.execute(columns.where(ApplicationRow.round == slug, ApplicationRow.void.is_(False)))
+    return {(property, area): key for property, area, key in found if property and area}
+
+
+def void_in_round(session: Session, slug: str, property: str, area: str) -> int:
+    """How many records of a stop were made void."""
+    told = (ApplicationRow.round == slug, ApplicationRow.property == property, ApplicationRow.area == area)
+    return session.scalar(select(func.count()).where(*told, ApplicationRow.void.is_(True))) or 0
 
 
 def names_used(session: Session) -> tuple[tuple[str, ...], tuple[str, ...]]:

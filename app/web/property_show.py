@@ -32,7 +32,9 @@ def age_words(seen: Date, today: Date) -> str:
     ('yesterday', '14 days ago')
     """
     days = (today - seen).days
-    return "today" if days <= 0 else "yesterday" if days == 1 else f"{days} days ago"
+    if days < 0:
+        return f"in {-days} days by this clock"
+    return "today" if days == 0 else "yesterday" if days == 1 else f"{days} days ago"
 
 
 def seen_words(note: KeptNote) -> str:

@@ -10,7 +10,7 @@ import pytest
 
 from app.engine.errors import InputError, UnknownId
 from app.season.forecast import Forecast
-from app.services import forecasts, properties, round_answers, round_done, round_plan, rounds, scouting
+from app.services import forecasts, properties, records, round_answers, round_done, round_plan, rounds, scouting
 from app.services.forecast_by_hand import ByHand, hours_by_hand
 from app.services.records import one as record_of
 from app.services.shelf import fill_demo, shelf_products
@@ -185,3 +185,37 @@ def test_a_stop_that_is_not_sprayed_has_no_record(filled: Store) -> None:
     assert kept.plan.stops[0].status == "nothing"
     with pytest.raises(InputError, match="no stop that this round sprays"):
         round_done.done(filled, made.slug, place.slug, "front", NOW)
+
+
+def test_a_stop_whose_record_is_void_can_be_recorded_again(filled: Store) -> None:
+    made = rounds.make(filled, told("Void"), NOW)
+    round_plan.plan(filled, made.slug, made.version, NOW)
+    first = round_done.done(filled, made.slug, "2-quarry-lane", "front", NOW)
+    records.void(filled, first.key, first.version, "Jo Alder", "rained off", NOW)
+    assert rounds.one(filled, made.slug).done == {}
+    second = round_done.done(filled, made.slug, "2-quarry-lane", "front", NOW)
+    assert second.new
+    assert second.key != first.key
+    assert rounds.one(filled, made.slug).done == {("2-quarry-lane", "front"): second.key}
+
+
+def test_the_second_application_of_a_program_is_told_as_one(filled: Store) -> None:
+    place = properties.add(filled, {"name": "12 Quarry Lane", "zone": "cool-humid", "areas": [AREA]}, customer=None)
+    seen = {"area": "front", "weed": "wild-violet", "stage": "vegetative", "cover_pct": 30, "date": "2027-07-10"}
+    scouting.add_note(filled, place.slug, seen)
+    stops = [{"property": place.slug, "area": "front"}]
+    made = rounds.make(filled, told("First of two", stops=stops), NOW)
+    kept = round_plan.plan(filled, made.slug, made.version, NOW)
+    assert kept.plan is not None
+    (stop,) = kept.plan.stops
+    # One spray seldom finishes wild violet (common practice, no source).
+    assert stop.again is not None
+    record = round_done.done(filled, made.slug, stop.property, stop.area, NOW).record
+    assert (record.application, record.next_due) == (1, stop.again)
+    assert "products" in record.filled_in
+    later = rounds.make(filled, told("Second of two", date=stop.again.isoformat(), stops=stops), NOW)
+    again = round_plan.plan(filled, later.slug, later.version, NOW)
+    assert again.plan is not None
+    assert again.plan.stops[0].status == "spray"
+    second = round_done.done(filled, later.slug, stop.property, stop.area, NOW)
+    assert second.record.application == 2
