@@ -106,7 +106,7 @@ def on_day(base: KnowledgeBase, stop: Stop, day: Day) -> OnDay:
     targets = tuple(target for target, _ in pairs)
     sources = {key: source for _, told in pairs if told is not None for key, source in told.sources.items()}
     method, why, share = _method(base, stop, targets)
-    missing = tuple(_missing(stop))
+    missing = tuple(_missing(stop, day.date))
     understood = None
     if not missing and targets:
         try:
@@ -185,12 +185,15 @@ _WANTED = (
 )
 
 
-def _missing(stop: Stop) -> list[Statement]:
+def _missing(stop: Stop, on: Date) -> list[Statement]:
     found = [
         Statement(code="not-told", text=f"{stop.area.name}: {what} is not told (field {field}).")
         for field, what in _WANTED
         if not getattr(stop.area, field)
     ]
+    ended = stop.property.ended
+    if ended is not None and ended < on:
+        found.append(Statement(code="ended", text=f"{stop.property.name}: its service ended on {ended}."))
     if stop.property.zone is None:
         found.append(Statement(code="not-told", text=f"{stop.property.name}: its zone is not told (field zone)."))
     return found
