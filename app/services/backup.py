@@ -14,15 +14,20 @@ from sqlalchemy.orm import Session
 
 from app.engine.errors import FieldFault, InputError
 from app.engine.house import Observed
+from app.season.forecast import Forecast
 from app.season.property import Customer, Property, ScoutingNote
 from app.season.record import ApplicationRecord, Branch, FollowUp
+from app.season.round import Round
+from app.season.round_output import RoundPlan
 from app.services.knowledge_service import knowledge_base
 from app.services.sprayers import checked_sprayer
 from app.services.validation import validated
 from app.store import archive, products, restoring, sprayers, trials
 from app.store import properties as places
 from app.store import records as applications
+from app.store.forecasts import FORECASTS
 from app.store.opening import Store, backup_folder
+from app.store.rounds import ROUNDS
 from app.trials.trial import Trial
 from app.version import program_version
 
@@ -162,6 +167,18 @@ def _records(session: Session) -> None:
             validated(FollowUp, seen.document)
 
 
+def _rounds(session: Session) -> None:
+    for item in ROUNDS.every(session):
+        validated(Round, {**item.document["round"], "name": item.name})
+        if item.document["plan"] is not None:
+            validated(RoundPlan, item.document["plan"])
+
+
+def _forecasts(session: Session) -> None:
+    for item in FORECASTS.every(session):
+        validated(Forecast, item.document)
+
+
 CHECKS: dict[str, Check] = {
     "product, sprayer or trial": _products_sprayers_trials,
     "customer": _customers,
@@ -169,6 +186,8 @@ CHECKS: dict[str, Check] = {
     "scouting note": _notes,
     "branch": _branch,
     "record of an application": _records,
+    "forecast": _forecasts,
+    "round": _rounds,
 }
 
 

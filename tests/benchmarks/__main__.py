@@ -22,6 +22,8 @@ from app.engine.errors import InputError
 from app.engine.recommend import recommend
 from app.engine.situation import Situation
 from app.services.knowledge_service import knowledge_base
+from app.services.round_plan import plan_of
+from app.services.shelf import shelf_products
 from app.services.shelf_csv import read_csv, write_csv
 from app.services.shelf_import import import_confirm
 from app.services.trial_csv import trials_of
@@ -32,6 +34,7 @@ from app.trials.joint import joints
 from app.trials.scale import equal_spread
 from app.trials.separation import separation
 from knowledge.loader import FACTS, load
+from tests.benchmarks.rounds import branch_store, made_round
 from tests.benchmarks.shelves import made_shelf
 from tests.benchmarks.trials import made_trials
 
@@ -157,6 +160,23 @@ def trials() -> None:
         show(name, median_seconds(stage, runs=3), f"{len(tables)} weeds and dates")
 
 
+def rounds() -> None:
+    """Rounds of the demo's branch, planned whole; and the choice of tanks by itself, with what was proved."""
+    store = branch_store()
+    held = sum(product.kind == "herbicide" for product in shelf_products(store))
+    for stops, tanks, forecast in ((12, 2, True), (60, 2, True), (60, 2, False), (60, 3, False)):
+        told = made_round(store, stops, tanks, forecast=forecast)
+        start = time.perf_counter()
+        plan = plan_of(store, told)
+        taken = time.perf_counter() - start
+        served = sum(stop.status == "spray" for stop in plan.stops)
+        proof = "proved" if all(item.proven for item in plan.tradeoffs) else "not proved within the limit of time"
+        name = f"round of {stops}, {tanks} tanks, {'July week' if forecast else 'no forecast'}"
+        print(f"{name:<46} {taken:8.1f} s   {served} sprayed from {held} products; {proof}")
+        for item in plan.tradeoffs:
+            print(f"  {item.text} Bound {item.bound:g}, gap {item.gap:g}.")
+
+
 def cold_start() -> None:
     """A quick answer from nothing, as a whole process."""
     command = [sys.executable, "-m", "app", "answer", "wild violet"]
@@ -211,5 +231,6 @@ if __name__ == "__main__":
     shelf_file()
     plots_file()
     trials()
+    rounds()
     cold_start()
     array_screen()
