@@ -10,7 +10,7 @@ from app.text import wrapped
 if TYPE_CHECKING:
     from app.season.load_output import LoadSheet, SheetTank
     from app.season.round_output import PlannedStop, PlannedTank, RoundPlan
-    from app.services.round_answers import RecordMade, RoundListing, RoundTold
+    from app.services.round_answers import ForecastTold, RecordMade, RoundListing, RoundTold
 
 _IN, _MORE = "  ", "    "
 
@@ -85,6 +85,12 @@ def _stop(stop: PlannedStop) -> Iterator[str]:
     if stop.again is not None:
         yield f"{_MORE}Second application on {stop.again}."
     yield from (wrapped(f"{c.severity}: {c.text}", _MORE, _MORE) for c in stop.cautions if c.severity == "warning")
+
+
+def forecast_text(found: ForecastTold) -> str:
+    """A forecast that was kept."""
+    gaps = f", {found.missing_hours} missing" if found.missing_hours else ""
+    return f"Kept: {found.name} ({found.id}), {found.hours} hours{gaps}, {found.first} to {found.last}\n"
 
 
 def sheet_text(found: LoadSheet) -> str:

@@ -10,6 +10,9 @@ from pydantic import BaseModel
 from app.season.load_output import LoadSheet
 from app.season.round import Round
 from app.services.round_answers import (
+    ForecastListing,
+    ForecastToKeep,
+    ForecastTold,
     RecordMade,
     RoundChange,
     RoundListing,
@@ -19,8 +22,11 @@ from app.services.round_answers import (
     StopDone,
 )
 
-INPUTS: tuple[type[BaseModel], ...] = (Round, RoundChange, RoundPlanning, StopDone)
-OUTPUTS: tuple[type[BaseModel], ...] = (RoundListing, RoundTold, RoundRemoved, RecordMade, LoadSheet)
+INPUTS: tuple[type[BaseModel], ...] = (Round, RoundChange, RoundPlanning, StopDone, ForecastToKeep)
+OUTPUTS: tuple[type[BaseModel], ...] = (
+    *(RoundListing, RoundTold, RoundRemoved, RecordMade, LoadSheet),
+    *(ForecastListing, ForecastTold),
+)
 _ID = {"name": "id", "in": "path", "required": True, "schema": {"type": "string"}}
 _VERSION = {"name": "version", "in": "query", "required": True, "schema": {"type": "integer", "minimum": 1}}
 
@@ -81,6 +87,13 @@ def round_paths(references: dict[str, str], failures: Callable[..., dict[str, An
                 made=("200", "201"),
                 at=(_ID,),
             )
+        },
+        "/api/v1/forecasts": {
+            "get": call("Forecasts that are kept, by name", ForecastListing, 422),
+            "post": call("Keep a forecast", ForecastTold, *written, takes=ForecastToKeep, made=("201",)),
+        },
+        "/api/v1/forecasts/{id}": {
+            "delete": call("Forget a forecast", RoundRemoved, 404, 409, 422, at=(_ID, _VERSION)),
         },
         "/api/v1/rounds/{id}/sheet": {"get": call("The load sheet of a round", LoadSheet, 404, 422, at=(_ID,))},
     }

@@ -62,6 +62,24 @@ def rounds_done(slug: str) -> tuple[Response, int]:
     return jsonify(as_json(made)), 201 if made.new else 200
 
 
+@blueprint.get("/forecasts")
+def forecasts_list() -> Response:
+    """Every forecast that is kept."""
+    return jsonify(as_json(answers.forecast_listing(_store())))
+
+
+@blueprint.post("/forecasts")
+def forecasts_add() -> tuple[Response, int]:
+    """Keep a forecast."""
+    return jsonify(as_json(answers.keep_forecast(_store(), body_to_keep()))), 201
+
+
+@blueprint.delete("/forecasts/<slug>")
+def forecasts_remove(slug: str) -> Response:
+    """Forget a forecast."""
+    return jsonify(as_json(answers.remove_forecast(_store(), slug, request.args.get("version"))))
+
+
 @blueprint.get("/rounds/<slug>/sheet")
 def rounds_sheet(slug: str) -> Response:
     """The load sheet of a planned round."""

@@ -32,6 +32,8 @@ _QUERY_KEYS = {
     "api.customers_remove": ("version",),
     "api.properties_list": ("search", "page", "technician", "customer"),
     "api.properties_remove": ("version",),
+    "api.forecasts_remove": ("version",),
+    "api.rounds_remove": ("version",),
     "api.shelf_remove": ("version",),
     "api.trials_remove": ("version",),
     "api.trials_report": ("alpha",),

@@ -5,8 +5,9 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from app.cli.shared import add_command, print_answer, read_document
+from app.cli.shared import add_command, print_answer, read_bytes, read_document
 from app.cli.store import data_option, store_of
+from app.cli.weather import place_options, place_told
 
 
 def rounds_command(commands: Any) -> None:
@@ -15,6 +16,7 @@ def rounds_command(commands: Any) -> None:
         commands,
         "rounds",
         "list, make and plan rounds, print their load sheets, and turn stops into records",
+        "swardwright rounds forecast forecast.csv --at 42.75,-77.65 --timezone America/New_York",
         "swardwright rounds make round.json --plan",
         "swardwright rounds list",
         "swardwright rounds show larkmere-wednesday",
@@ -29,6 +31,10 @@ def rounds_command(commands: Any) -> None:
     make = _part(parts, "make", "keep a new round", run_make)
     make.add_argument("file", metavar="ROUND.json", help="the round (- for standard input)")
     make.add_argument("--plan", action="store_true", help="plan it at once")
+    told = _part(parts, "forecast", "keep an hourly forecast for rounds", run_forecast)
+    told.add_argument("file", metavar="FORECAST.csv", help="a table of hours (- for standard input)")
+    told.add_argument("--name", default="", metavar="NAME", help="what to call it (default: its days)")
+    place_options(told)
     for name, about, run in (
         ("show", "print a round and its plan", run_show),
         ("plan", "plan a round, and keep the plan", run_plan),
@@ -72,6 +78,19 @@ def run_make(arguments: argparse.Namespace) -> int:
         if arguments.plan:
             kept = plan(store, kept.id, {"version": kept.version})
     return print_answer(kept, round_text, arguments.json)
+
+
+def run_forecast(arguments: argparse.Namespace) -> int:
+    """Keep a forecast."""
+    from app.round_text import forecast_text
+    from app.services.csv_text import MAX_BYTES, decoded
+    from app.services.round_answers import keep_forecast
+
+    table = decoded(read_bytes(arguments.file, MAX_BYTES))
+    weather = {"csv": table, "place": place_told(arguments), "units": arguments.units}
+    with store_of(arguments) as store:
+        kept = keep_forecast(store, {"name": arguments.name, "weather": weather})
+    return print_answer(kept, forecast_text, arguments.json)
 
 
 def run_show(arguments: argparse.Namespace) -> int:

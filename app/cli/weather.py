@@ -25,9 +25,7 @@ def weather_commands(commands: Any) -> None:
         "without its offset is of the place's clock. Hours that are missing are named and never filled in.",
     )
     spray.add_argument("file", metavar="WINDOWS.json|FORECAST.csv", help="a request or a table (- for standard input)")
-    spray.add_argument("--at", metavar="LAT,LON", help="where a table is told for, degrees north and east")
-    spray.add_argument("--timezone", metavar="ZONE", help="the time zone of the place, for example America/New_York")
-    spray.add_argument("--units", metavar="U", help="us or metric: what figures of a table count in that have no unit")
+    place_options(spray)
     spray.add_argument("--active", action="append", default=[], metavar="ID", help="an active of the tank (repeatable)")
     spray.add_argument("--turf", action="append", default=[], metavar="ID", help="a turf that is sprayed (repeatable)")
     spray.add_argument("--json", action="store_true", help="print one JSON document")
@@ -51,6 +49,13 @@ def weather_commands(commands: Any) -> None:
     days.set_defaults(run=run_degree_days)
 
 
+def place_options(command: Any) -> None:
+    """Adds where a table is told for, and in which units."""
+    command.add_argument("--at", metavar="LAT,LON", help="where a table is told for, degrees north and east")
+    command.add_argument("--timezone", metavar="ZONE", help="the time zone of the place, for example America/New_York")
+    command.add_argument("--units", metavar="U", help="us or metric: what figures of a table count in without a unit")
+
+
 def run_windows(arguments: argparse.Namespace) -> int:
     """Say which hours are open."""
     from app.services.csv_text import MAX_BYTES, decoded
@@ -65,11 +70,12 @@ def run_windows(arguments: argparse.Namespace) -> int:
         if given:
             raise InputError([FieldFault(f"--{given[0]}", "belongs to a table; a request in JSON tells it itself")])
     else:
-        payload = {"csv": text, "place": _place(arguments), "units": arguments.units, "tank": _tank(arguments)}
+        payload = {"csv": text, "place": place_told(arguments), "units": arguments.units, "tank": _tank(arguments)}
     return print_answer(windows(payload), windows_text, arguments.json)
 
 
-def _place(arguments: argparse.Namespace) -> dict[str, Any]:
+def place_told(arguments: argparse.Namespace) -> dict[str, Any]:
+    """The place of a table, as it was told."""
     missing = [name for name in ("at", "timezone") if not getattr(arguments, name)]
     if missing:
         what = "is required for a table: " + {"at": "LAT,LON", "timezone": "for example America/New_York"}[missing[0]]

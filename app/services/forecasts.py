@@ -11,7 +11,9 @@ from sqlalchemy.orm import Session
 
 from app.engine.errors import FieldFault, InputError, UnknownId
 from app.engine.understood import nearest
-from app.season.forecast import Forecast
+from app.season.forecast import Forecast, dates_of
+from app.services import weather
+from app.services.validation import validated
 from app.store.forecasts import FORECASTS
 from app.store.named import Stored
 from app.store.names import name_key
@@ -64,6 +66,40 @@ def keep(store: Store, name: str, forecast: Forecast, now: datetime) -> KeptFore
     with store.session() as session:
         (done,) = insert(session, [(name, forecast)], now)
     return done
+
+
+def keep_told(store: Store, payload: Any, name: str, now: datetime) -> KeptForecast:
+    """Keep a forecast that is told as spray windows are asked: a table, figures by hand, or hours.
+
+    Parameters
+    ----------
+    name : str
+        Empty where it is made of the place and the days; a number behind it where that is taken.
+
+    Raises
+    ------
+    InputError
+        Naming every field that cannot be used.
+    """
+    forecast, _ = weather.forecast_of(validated(weather.WindowsRequest, payload))
+    if not forecast.hours:
+        raise InputError([FieldFault("forecast.hours", "must tell at least one hour")])
+    with store.session() as session:
+        taken = {name_key(known) for known in FORECASTS.names(session).values()}
+        ((kept),) = insert(session, [(name.strip() or _free_name(forecast, taken), forecast)], now)
+    return kept
+
+
+def _free_name(forecast: Forecast, taken: set[str]) -> str:
+    days = dates_of(forecast)
+    first, last = days[0], days[-1]
+    span = f"{first}" if first == last else f"{first} to {last}"
+    stem, number = f"{forecast.place or 'Forecast'}, {span}"[: _LONGEST_NAME - 6], 1
+    name = stem
+    while name_key(name) in taken:
+        number += 1
+        name = f"{stem} ({number})"
+    return name
 
 
 def change(store: Store, slug: str, name: str, forecast: Forecast, version: int, now: datetime) -> KeptForecast:

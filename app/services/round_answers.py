@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from datetime import date as Date
-from datetime import datetime
 from typing import Any
 
 from pydantic import Field
 
 from app.engine.measures import Input
 from app.engine.output import Output
+from app.season.forecast import dates_of, gaps
 from app.season.load_output import LoadSheet
 from app.season.record import ApplicationRecord
 from app.season.round import Round
 from app.season.round_output import RoundPlan
-from app.services import round_done, round_papers, round_plan, rounds
+from app.services import forecasts, round_done, round_papers, round_plan, rounds
+from app.services.forecasts import KeptForecast
 from app.services.rounds import KeptRound
 from app.services.validation import validated, version_told
+from app.services.weather import WindowsRequest
 from app.store.opening import Store
 from knowledge.models.common import Slug
 
@@ -88,6 +91,33 @@ class RoundRemoved(Output):
     removed: str
 
 
+class ForecastToKeep(Input):
+    """A forecast to keep: a name, or none, and the weather as spray windows take it."""
+
+    name: str = Field(default="", max_length=120)
+    weather: WindowsRequest
+
+
+class ForecastTold(Output):
+    """A forecast that is kept."""
+
+    id: str
+    version: int
+    name: str
+    place: str
+    timezone: str
+    first: Date
+    last: Date
+    hours: int
+    missing_hours: int
+
+
+class ForecastListing(Output):
+    """The forecasts that are kept, by name."""
+
+    forecasts: tuple[ForecastTold, ...]
+
+
 class RecordMade(Output):
     """The record that a stop became; `new` is false where it stood already, `missing` what is still to be filled."""
 
@@ -148,6 +178,38 @@ def done(store: Store, slug: str, payload: Any) -> RecordMade:
         record=kept.record,
         missing=tuple(gap.name for gap in kept.gaps),
         stock=kept.stock,
+    )
+
+
+def forecast_listing(store: Store) -> ForecastListing:
+    """Every forecast."""
+    return ForecastListing(forecasts=tuple(_forecast(item) for item in forecasts.every(store)))
+
+
+def keep_forecast(store: Store, payload: Any) -> ForecastTold:
+    """Keep a forecast, given as plain data; raises InputError."""
+    told = validated(ForecastToKeep, payload)
+    return _forecast(forecasts.keep_told(store, told.weather.model_dump(mode="json"), told.name, datetime.now(UTC)))
+
+
+def remove_forecast(store: Store, slug: str, version: str | None) -> RoundRemoved:
+    """Forget a forecast at its version; raises InputError and Changed."""
+    forecasts.remove(store, slug, version_told(version, "forecast"))
+    return RoundRemoved(removed=slug)
+
+
+def _forecast(item: KeptForecast) -> ForecastTold:
+    days = dates_of(item.forecast)
+    return ForecastTold(
+        id=item.slug,
+        version=item.version,
+        name=item.name,
+        place=item.forecast.place,
+        timezone=item.forecast.timezone,
+        first=days[0],
+        last=days[-1],
+        hours=len(item.forecast.hours),
+        missing_hours=len(gaps(item.forecast)),
     )
 
 

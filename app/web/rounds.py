@@ -38,6 +38,8 @@ def new() -> str:
     tomorrow = date.today() + timedelta(days=1)
     sprayers = list_sprayers(here())
     only = {"sprayer": sprayers[0].slug} if len(sprayers) == 1 else {}
+    if told := request.args.get("forecast", ""):
+        only["forecast"] = told
     return form(
         None, {**only, "date": tomorrow.isoformat(), "tanks": "2", "max_applications": "2", "catalog": "shelf"}, []
     )

@@ -1,21 +1,25 @@
-"""Spray windows as a page: a forecast pasted, uploaded or told by hand; nothing of it is kept."""
+"""Spray windows as a page: a forecast pasted, uploaded or told by hand; kept for rounds where that is asked."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime
 from typing import Any
 
-from flask import Blueprint, render_template, request
+from flask import Blueprint, redirect, render_template, request
+from werkzeug.wrappers import Response as BaseResponse
 
 from app.engine.errors import FieldFault, InputError
 from app.season.windows_output import Windows
-from app.services import knowledge_service
+from app.services import forecasts, knowledge_service
 from app.services import weather as services
+from app.services.branch import branch
 from app.services.csv_text import decoded
 from app.services.label_text import Unreadable, number
 from app.web import units
 from app.web.choices import form_choices
+from app.web.security import here
 from knowledge.base import KnowledgeBase
 
 blueprint = Blueprint("weather", __name__)
@@ -65,6 +69,9 @@ _FIELD_OF_PATH = {
 }
 
 
+_PLACE = ("place", "timezone", "latitude", "longitude")
+
+
 def _system() -> units.System:
     return units.system_named(request.cookies.get(units.COOKIE))
 
@@ -72,14 +79,22 @@ def _system() -> units.System:
 @blueprint.get("/weather")
 def weather_page() -> str:
     """The form, filled in as far as the address tells."""
-    return _page({name: request.args.get(name, "")[:200] for name in LABELS})
+    typed = {name: request.args.get(name, "")[:200] for name in LABELS}
+    if not any(typed[name] for name in _PLACE):
+        # The lawns are mostly where the branch is.
+        told, _ = branch(here())
+        if told.latitude is not None and told.longitude is not None:
+            typed |= dict(zip(_PLACE, (told.name, told.timezone, str(told.latitude), str(told.longitude)), strict=True))
+    return _page(typed)
 
 
 @blueprint.post("/weather")
-def weather_windows() -> str | tuple[str, int]:
+def weather_windows() -> str | tuple[str, int] | BaseResponse:
     """The windows of the forecast that was sent."""
     typed = {name: request.form.get(name, "") for name in LABELS if name != "file"}
     asked, faults = _asked(typed)
+    if request.form.get("act") == "keep" and not faults:
+        return _kept(asked, typed)
     try:
         found = services.windows(asked)
     except InputError as error:
@@ -87,6 +102,16 @@ def weather_windows() -> str | tuple[str, int]:
     if faults:
         return _page(typed, faults=_by_field(faults, typed)), 422
     return _page(typed, found)
+
+
+def _kept(asked: dict[str, Any], typed: Mapping[str, str]) -> tuple[str, int] | BaseResponse:
+    """The forecast kept for rounds; the tank is no part of it."""
+    told = {key: value for key, value in asked.items() if key != "tank"}
+    try:
+        kept = forecasts.keep_told(here(), told, "", datetime.now(UTC))
+    except InputError as error:
+        return _page(typed, faults=_by_field(error.faults, typed)), 422
+    return redirect(f"/weather?kept={kept.slug}", code=303)
 
 
 def _asked(typed: Mapping[str, str]) -> tuple[dict[str, Any], list[FieldFault]]:
@@ -194,6 +219,7 @@ def _page(typed: Mapping[str, str], found: Windows | None = None, faults: dict[s
         faults=faults or {},
         near={},
         found=found,
+        kept=next((item for item in forecasts.every(here()) if item.slug == request.args.get("kept")), None),
         units_choices=UNITS_CHOICES,
         cloud_choices=CLOUDS,
         rain_choices=RAIN,

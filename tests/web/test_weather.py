@@ -110,3 +110,24 @@ def test_what_cannot_be_answered(client: FlaskClient, typed: dict[str, str]) -> 
 
 def test_no_place_of_its_own_in_the_navigation(client: FlaskClient) -> None:
     assert '<a href="/weather"' not in client.get("/").get_data(as_text=True)
+
+
+def test_a_forecast_is_kept_for_rounds(client: FlaskClient) -> None:
+    for number in (1, 2):
+        answered = client.post("/weather", data={**EMPTY, **PLACE, "table": TABLE, "act": "keep"})
+        assert answered.status_code == 303
+        slug = answered.headers["Location"].rpartition("=")[2]
+        shown = client.get(answered.headers["Location"]).get_data(as_text=True)
+        assert f'href="/round/new?forecast={slug}"' in shown
+        # Kept twice it has a number behind its name.
+        assert ("(2)" in shown) is (number == 2)
+    chosen = client.get(f"/round/new?forecast={slug}").get_data(as_text=True)
+    assert re.search(rf'<option value="{slug}" selected', chosen)
+
+
+def test_a_broken_forecast_is_not_kept(client: FlaskClient) -> None:
+    before = client.get("/round/new").get_data(as_text=True).count("<option")
+    answered = client.post("/weather", data={**EMPTY, **PLACE, "table": "time,temp_f\nsoon,80", "act": "keep"})
+    assert answered.status_code == 422
+    assert "soon" in answered.get_data(as_text=True)
+    assert client.get("/round/new").get_data(as_text=True).count("<option") == before
