@@ -225,7 +225,9 @@ class _Model:
     """
 
     def __init__(self, loss: Floats, at_most: int, time_limit: float | None) -> None:
-        self.loss, self.at_most, self.time_limit = loss, at_most, time_limit
+        # A stop that none of the hopeful tanks may be sprayed on is served by no best choice.
+        self.loss = loss[np.isfinite(loss).any(axis=1)]
+        self.at_most, self.time_limit = at_most, time_limit
         self.tanks = loss.shape[1]
 
     def solved(self) -> tuple[_Stage, _Stage, _Stage]:

@@ -43,7 +43,7 @@ def rounds() -> st.SearchStrategy[tuple[np.ndarray, np.ndarray, int]]:
     return st.tuples(st.integers(1, 6), st.integers(1, 7)).flatmap(of)
 
 
-@settings(max_examples=60)
+@settings(max_examples=50)
 @given(rounds())
 def test_no_choice_is_better(told: tuple[np.ndarray, np.ndarray, int]) -> None:
     # Computed by trying every choice of tanks.
@@ -57,7 +57,7 @@ def test_no_choice_is_better(told: tuple[np.ndarray, np.ndarray, int]) -> None:
     assert found.gap == pytest.approx(0, abs=1e-6)
 
 
-@settings(max_examples=60)
+@settings(max_examples=50)
 @given(rounds())
 def test_no_stop_gets_a_tank_that_is_barred_there(told: tuple[np.ndarray, np.ndarray, int]) -> None:
     loss, cost, at_most = told
@@ -73,12 +73,19 @@ def test_no_stop_gets_a_tank_that_is_barred_there(told: tuple[np.ndarray, np.nda
 
 def test_more_tanks_never_give_up_more() -> None:
     rng = np.random.default_rng(4)
-    loss = np.where(rng.random((20, 60)) < 0.3, np.nan, np.round(rng.random((20, 60)) * 50))
-    cost = rng.random((20, 60))
-    found = [assign(loss, cost, count) for count in range(1, 6)]
+    loss = np.where(rng.random((12, 25)) < 0.3, np.nan, np.round(rng.random((12, 25)) * 50))
+    cost = rng.random((12, 25))
+    found = [assign(loss, cost, count) for count in range(1, 5)]
     assert all(a.served <= b.served for a, b in pairwise(found))
     assert all(a.loss >= b.loss for a, b in pairwise(found) if a.served == b.served)
     assert all(one.proven for one in found)
+
+
+def test_what_no_best_choice_serves_is_left_out() -> None:
+    # With one tank the third stop is served by none: its own tank would leave the two others.
+    loss = np.asarray([[0.0, np.nan], [0.0, np.nan], [np.nan, 0.0]])
+    found = assign(loss, np.ones_like(loss), 1)
+    assert (found.of, found.served, found.proven) == ((0, 0, None), 2, True)
 
 
 def test_serving_all_counts_more_than_what_is_given_up() -> None:

@@ -126,7 +126,10 @@ def test_daily_figures_tell_the_days_without_hours(base: KnowledgeBase) -> None:
     daily = tuple(Day(date=DAY + timedelta(days=n), min_f=60, max_f=80 + n, soil_temp_f=71) for n in range(4))
     found = day_weather(fair(1, daily=daily), DAY, 7, 17, base)
     assert (found.max_temp_f, found.max_temp_next_3_days_f, found.min_temp_f, found.soil_temp_f) == (80, 83, 60, 71)
-    assert day_weather(fair(1, daily=daily[:3]), DAY, 7, 17, base).max_temp_next_3_days_f is None
+    # Where one of the three is not told, what is known of the others counts only where it is warm already.
+    assert day_weather(fair(1, daily=daily[:3]), DAY, 7, 17, base).max_temp_next_3_days_f == 82
+    cool = tuple(day.model_copy(update={"max_f": 64.0}) for day in daily[:3])
+    assert day_weather(fair(1, daily=cool), DAY, 7, 17, base).max_temp_next_3_days_f is None
 
 
 @pytest.mark.parametrize(("start", "end"), [(7, 7), (17, 7), (-1, 5), (0, 25)])
