@@ -183,7 +183,7 @@ def test_fifty_thousand_rows_are_refused_quickly() -> None:
     with pytest.raises(InputError, match=f"more than {MAX_ROWS:,} rows"):
         read_csv(text)
     # Said before any row is judged; the bound is wide, for slow machines.
-    assert time.process_time() - start < 2
+    assert time.process_time() - start < 8
 
 
 def test_equal_files_give_equal_products_whatever_the_order_of_columns() -> None:
