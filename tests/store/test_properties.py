@@ -23,7 +23,7 @@ from tests.store.test_archive import holding, rows_of, written
 from tests.store.test_products import LATER, NOW
 
 # [s] of one page of 5,000 properties on a machine that does other things besides; it takes a tenth of it by itself.
-_A_PAGE = 0.5
+_A_PAGE = 3.0
 
 
 def put(store: Store, name: str, **told: Any) -> Stored:
