@@ -23,7 +23,7 @@ def test_the_committed_document_is_up_to_date() -> None:
 
 
 @schema.parametrize()
-@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+@settings(max_examples=6, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
 def test_the_app_keeps_to_its_document(case: schemathesis.Case) -> None:
     # Well-formed input may still name an unknown weed, so refusing it is no fault; a server error,
     # an undocumented status or a body of another shape is.

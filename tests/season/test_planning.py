@@ -119,7 +119,7 @@ def lawns() -> st.SearchStrategy[list[Stop]]:
     )
 
 
-@settings(max_examples=8)
+@settings(max_examples=8, derandomize=True)
 @given(lawns(), st.sampled_from([1, 2, 3]), st.sampled_from([78.0, 93.0]))
 def test_no_load_breaks_a_stop_on_any_of_its_stops(stops: list[Stop], at_most: int, warmest: float) -> None:
     # Held against the engine's own account of a stated program, which shares no enumeration with the plan.
