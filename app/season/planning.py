@@ -8,6 +8,7 @@ from datetime import date as Date
 from datetime import timedelta
 
 import numpy as np
+from numpy.typing import NDArray
 
 from app.engine.citations import cited
 from app.engine.control import Floats
@@ -27,6 +28,7 @@ from app.season.round_stops import Day, OnDay, Stop, on_day
 from app.season.tank_weather import Weather
 from knowledge.base import KnowledgeBase
 
+Bools = NDArray[np.bool_]
 _PRODUCTS = 3
 # Days after the day of the round on which a stop that must wait is tried again; the first that serves is told.
 _LATER = (1, 2, 3, 4, 5, 6, 7, 14, 21, 28, 42, 56, 84, 112)
@@ -75,7 +77,8 @@ def plan_round(
     facts = {key: ControlFacts(base, understood, memo) for key, understood in distinct.items()}
     tanks = shared_tanks(base, [(distinct[key], facts[key]) for key in distinct], _PRODUCTS) if distinct else None
     here = {key: tanks_here(base, distinct[key], facts[key], tanks) for key in distinct} if tanks else {}
-    judged = [_judged(base, one, here, tanks, weather(date)) for one in asked]
+    barred = weather(date).barred(base, tanks) if tanks else np.zeros(0, dtype=bool)
+    judged = [_judged(base, one, here, tanks, weather(date), barred) for one in asked]
     serving = [place for place, one in enumerate(judged) if one.here is not None]
     found = _assigned([judged[p] for p in serving], tanks, at_most, time_limit) if tanks and serving else ()
     chosen = found[at_most - 1] if found else None
@@ -134,7 +137,12 @@ def situation_key(understood: Understood) -> str:
 
 
 def _judged(
-    base: KnowledgeBase, one: OnDay, here: Mapping[str, TanksHere], tanks: SharedTanks | None, weather: Weather
+    base: KnowledgeBase,
+    one: OnDay,
+    here: Mapping[str, TanksHere],
+    tanks: SharedTanks | None,
+    weather: Weather,
+    barred: Bools,
 ) -> Judged:
     if one.understood is None:
         return Judged(one, None, one.missing)
@@ -149,7 +157,6 @@ def _judged(
         nothing = Statement(code="nothing-passes", text="Nothing passes every stop here.")
         kept_out = _stops_of(base, one.understood)
         return Judged(one, None, (nothing, *kept_out), advice.come_back if advice is not None else "")
-    barred = weather.barred(base, tanks)
     open_ = replace(
         found,
         control=np.where(barred, np.nan, found.control),
@@ -225,7 +232,8 @@ def _until(
         distinct = _distinct(list(asked.values()))
         facts = {key: ControlFacts(base, distinct[key], memo) for key in distinct}
         tanks = shared_tanks(base, [(distinct[key], facts[key]) for key in distinct], 1)
-        serves = {key: _serves(base, distinct[key], facts[key], tanks, weather(day)) for key in distinct}
+        barred = weather(day).barred(base, tanks)
+        serves = {key: _serves(base, distinct[key], facts[key], tanks, barred) for key in distinct}
         for one in left:
             understood = asked[id(one)].understood
             if understood is not None and serves[situation_key(understood)]:
@@ -234,9 +242,9 @@ def _until(
 
 
 def _serves(
-    base: KnowledgeBase, understood: Understood, facts: ControlFacts, tanks: SharedTanks, weather: Weather
+    base: KnowledgeBase, understood: Understood, facts: ControlFacts, tanks: SharedTanks, barred: Bools
 ) -> bool:
     here = tanks_here(base, understood, facts, tanks)
     if here.best is None or no_treatment(base, understood, best_of(here)) is not None:
         return False
-    return bool((here.place[~weather.barred(base, tanks)] >= 0).any())
+    return bool((here.place[~barred] >= 0).any())

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime
 from typing import Any
 
 from sqlalchemy import JSON, DateTime, Dialect, Float, Index, Integer, MetaData, String, Text, text
-from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+from sqlalchemy.orm import DeclarativeBase, Mapped, declared_attr, mapped_column
 from sqlalchemy.types import TypeDecorator
 
 
@@ -40,6 +40,34 @@ class Base(DeclarativeBase):
     )
 
 
+class NamedColumns:
+    """What is kept under a name, and the id made from it."""
+
+    id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    slug: Mapped[str] = mapped_column(String(140), unique=True)
+    name: Mapped[str] = mapped_column(String(120))
+    name_key: Mapped[str] = mapped_column(String(240), unique=True)
+
+
+class KeyedColumns:
+    """What is kept under a key that the form carries."""
+
+    id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    key: Mapped[str] = mapped_column(String(64), unique=True)
+
+
+class KeptColumns:
+    """A document that two people may change: its version tells whether it is still the one that was read."""
+
+    document: Mapped[dict[str, Any]] = mapped_column(JSON)
+    version: Mapped[int] = mapped_column(Integer)
+    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
+
+    @declared_attr.directive
+    def __mapper_args__(cls) -> dict[str, Any]:  # noqa: N805 - the mapper's own name, asked of each class
+        return {"version_id_col": cls.__table__.c.version}  # type: ignore[attr-defined]
+
+
 class ProductRow(Base):
     """A product of the shelf: its label as a document, and its stock, which changes with every load."""
 
@@ -61,57 +89,28 @@ class ProductRow(Base):
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
 
 
-class SprayerRow(Base):
+class SprayerRow(NamedColumns, KeptColumns, Base):
     """A sprayer or spreader with its calibration as a document."""
 
     __tablename__ = "sprayer"
 
-    id: Mapped[int] = mapped_column(Integer, primary_key=True)
-    slug: Mapped[str] = mapped_column(String(140), unique=True)
-    name: Mapped[str] = mapped_column(String(120))
-    name_key: Mapped[str] = mapped_column(String(240), unique=True)
-    document: Mapped[dict[str, Any]] = mapped_column(JSON)
-    version: Mapped[int] = mapped_column(Integer)
-    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
 
-    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
-
-
-class TrialRow(Base):
+class TrialRow(NamedColumns, KeptColumns, Base):
     """A trial with its plots as a document, and beside it the few figures by which it moves the advice."""
 
     __tablename__ = "trial"
 
-    id: Mapped[int] = mapped_column(Integer, primary_key=True)
-    slug: Mapped[str] = mapped_column(String(140), unique=True)
-    name: Mapped[str] = mapped_column(String(120))
-    name_key: Mapped[str] = mapped_column(String(240), unique=True)
-    document: Mapped[dict[str, Any]] = mapped_column(JSON)
     # Advice reads this column alone: a document may hold thousands of plots.
     evidence: Mapped[list[dict[str, Any]]] = mapped_column(JSON)
-    version: Mapped[int] = mapped_column(Integer)
-    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
-
-    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
 
 
-class CustomerRow(Base):
+class CustomerRow(NamedColumns, KeptColumns, Base):
     """A customer: who is billed."""
 
     __tablename__ = "customer"
 
-    id: Mapped[int] = mapped_column(Integer, primary_key=True)
-    slug: Mapped[str] = mapped_column(String(140), unique=True)
-    name: Mapped[str] = mapped_column(String(120))
-    name_key: Mapped[str] = mapped_column(String(240), unique=True)
-    document: Mapped[dict[str, Any]] = mapped_column(JSON)
-    version: Mapped[int] = mapped_column(Integer)
-    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
 
-    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
-
-
-class PropertyRow(Base):
+class PropertyRow(NamedColumns, KeptColumns, Base):
     """A property with its areas and plans.
 
     `found_by` holds what it is searched by, in one case, `ordered_by` what lists put it in order by.
@@ -119,71 +118,36 @@ class PropertyRow(Base):
 
     __tablename__ = "property"
 
-    id: Mapped[int] = mapped_column(Integer, primary_key=True)
-    slug: Mapped[str] = mapped_column(String(140), unique=True)
-    name: Mapped[str] = mapped_column(String(120))
-    name_key: Mapped[str] = mapped_column(String(240), unique=True)
     customer: Mapped[str | None] = mapped_column(String(140), index=True)
     technician: Mapped[str] = mapped_column(String(80), index=True)
     found_by: Mapped[str] = mapped_column(Text)
     ordered_by: Mapped[str] = mapped_column(String(400), index=True)
-    document: Mapped[dict[str, Any]] = mapped_column(JSON)
-    version: Mapped[int] = mapped_column(Integer)
-    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
-
-    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
 
 
-class ScoutingRow(Base):
+class ScoutingRow(KeyedColumns, KeptColumns, Base):
     """A weed as it was seen on an area."""
 
     __tablename__ = "scouting"
 
-    id: Mapped[int] = mapped_column(Integer, primary_key=True)
-    key: Mapped[str] = mapped_column(String(64), unique=True)
     property: Mapped[str] = mapped_column(String(140), index=True)
     day: Mapped[date] = mapped_column(index=True)
-    document: Mapped[dict[str, Any]] = mapped_column(JSON)
-    version: Mapped[int] = mapped_column(Integer)
-    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
-
-    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
 
 
-class RoundRow(Base):
+class RoundRow(NamedColumns, KeptColumns, Base):
     """A round: its stops and the plan that was made for them."""
 
     __tablename__ = "round"
 
-    id: Mapped[int] = mapped_column(Integer, primary_key=True)
-    slug: Mapped[str] = mapped_column(String(140), unique=True)
-    name: Mapped[str] = mapped_column(String(120))
-    name_key: Mapped[str] = mapped_column(String(240), unique=True)
     day: Mapped[date] = mapped_column(index=True)
-    document: Mapped[dict[str, Any]] = mapped_column(JSON)
-    version: Mapped[int] = mapped_column(Integer)
-    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
-
-    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
 
 
-class ForecastRow(Base):
+class ForecastRow(NamedColumns, KeptColumns, Base):
     """A forecast, or temperatures that were measured, of a place."""
 
     __tablename__ = "forecast"
 
-    id: Mapped[int] = mapped_column(Integer, primary_key=True)
-    slug: Mapped[str] = mapped_column(String(140), unique=True)
-    name: Mapped[str] = mapped_column(String(120))
-    name_key: Mapped[str] = mapped_column(String(240), unique=True)
-    document: Mapped[dict[str, Any]] = mapped_column(JSON)
-    version: Mapped[int] = mapped_column(Integer)
-    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
 
-    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
-
-
-class ApplicationRow(Base):
+class ApplicationRow(KeyedColumns, KeptColumns, Base):
     """The record of an application; never removed. One area of a round has one record that is not void.
 
     Beside the document stand what it is found by (`applicator` in one case), whether something is still to be
@@ -201,8 +165,6 @@ class ApplicationRow(Base):
         ),
     )
 
-    id: Mapped[int] = mapped_column(Integer, primary_key=True)
-    key: Mapped[str] = mapped_column(String(64), unique=True)
     property: Mapped[str | None] = mapped_column(String(140), index=True)
     area: Mapped[str | None] = mapped_column(String(140))
     round: Mapped[str | None] = mapped_column(String(140), index=True)
@@ -213,11 +175,6 @@ class ApplicationRow(Base):
     asked: Mapped[str] = mapped_column(String(16))
     next_due: Mapped[date | None] = mapped_column(index=True)
     stock: Mapped[dict[str, Any]] = mapped_column(JSON)
-    document: Mapped[dict[str, Any]] = mapped_column(JSON)
-    version: Mapped[int] = mapped_column(Integer)
-    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
-
-    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
 
 
 class ApplicationChangeRow(Base):
@@ -233,37 +190,20 @@ class ApplicationChangeRow(Base):
     before: Mapped[dict[str, Any]] = mapped_column(JSON)
 
 
-class FollowUpRow(Base):
+class FollowUpRow(KeyedColumns, KeptColumns, Base):
     """What was seen on an area after an application, and in which plots of which trials it stands (`fed`)."""
 
     __tablename__ = "follow_up"
 
-    id: Mapped[int] = mapped_column(Integer, primary_key=True)
-    key: Mapped[str] = mapped_column(String(64), unique=True)
     application: Mapped[str] = mapped_column(String(64), index=True)
     day: Mapped[date] = mapped_column(index=True)
     fed: Mapped[dict[str, Any]] = mapped_column(JSON)
-    document: Mapped[dict[str, Any]] = mapped_column(JSON)
-    version: Mapped[int] = mapped_column(Integer)
-    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
-
-    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
 
 
-class BranchRow(Base):
+class BranchRow(NamedColumns, KeptColumns, Base):
     """What holds for the branch; one row."""
 
     __tablename__ = "branch"
-
-    id: Mapped[int] = mapped_column(Integer, primary_key=True)
-    slug: Mapped[str] = mapped_column(String(140), unique=True)
-    name: Mapped[str] = mapped_column(String(120))
-    name_key: Mapped[str] = mapped_column(String(240), unique=True)
-    document: Mapped[dict[str, Any]] = mapped_column(JSON)
-    version: Mapped[int] = mapped_column(Integer)
-    changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
-
-    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012
 
 
 class SettingRow(Base):
