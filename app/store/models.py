@@ -206,6 +206,63 @@ class BranchRow(NamedColumns, KeptColumns, Base):
     __tablename__ = "branch"
 
 
+class YearRow(KeyedColumns, KeptColumns, Base):
+    """One version of the year that is planned for a property: what was asked and the plan that answers it.
+
+    `number` counts the versions of a property's year; one of them may be `chosen`.
+    """
+
+    __tablename__ = "year"
+    __table_args__ = (Index("uq_year_number", "property", "season", "number", unique=True),)
+
+    property: Mapped[str] = mapped_column(String(140), index=True)
+    season: Mapped[int] = mapped_column(Integer, index=True)
+    number: Mapped[int] = mapped_column(Integer)
+    chosen: Mapped[bool]
+
+
+class YearJobRow(KeyedColumns, KeptColumns, Base):
+    """Planning the year of many properties in one go: what was asked, and how far it is."""
+
+    __tablename__ = "year_job"
+
+    season: Mapped[int] = mapped_column(Integer, index=True)
+    state: Mapped[str] = mapped_column(String(20), index=True)
+
+
+class YearFoldRow(Base):
+    """One situation of a job that equal properties share: what is asked, and its plan once it is made.
+
+    `fold` tells situations apart; `state` is `waiting`, `planned` or `failed`.
+    """
+
+    __tablename__ = "year_fold"
+    __table_args__ = (Index("uq_year_fold", "job", "fold", unique=True), Index("ix_year_fold_state", "job", "state"))
+
+    id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    job: Mapped[str] = mapped_column(String(64))
+    fold: Mapped[str] = mapped_column(String(64))
+    state: Mapped[str] = mapped_column(String(20))
+    asked: Mapped[dict[str, Any]] = mapped_column(JSON)
+    document: Mapped[dict[str, Any]] = mapped_column(JSON)
+
+
+class YearPlaceRow(Base):
+    """Which situation of a job a property stands for, with what differs between equal ones (its size, who sprays)."""
+
+    __tablename__ = "year_place"
+    __table_args__ = (
+        Index("uq_year_place", "job", "property", unique=True),
+        Index("ix_year_place_fold", "job", "fold"),
+    )
+
+    id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    job: Mapped[str] = mapped_column(String(64))
+    property: Mapped[str] = mapped_column(String(140))
+    fold: Mapped[str | None] = mapped_column(String(64))
+    document: Mapped[dict[str, Any]] = mapped_column(JSON)
+
+
 class SettingRow(Base):
     """A setting of this installation, as text."""
 

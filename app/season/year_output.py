@@ -1,0 +1,168 @@
+"""What a planned year answers."""
+
+from __future__ import annotations
+
+from datetime import date as Date
+from typing import Literal
+
+from pydantic import ConfigDict, Field
+
+from app.engine.output import Application, Caution, CitedSource, Output, Statement
+
+
+class Span(Output):
+    """Days from one to another, both counted."""
+
+    model_config = ConfigDict(frozen=True, populate_by_name=True)
+
+    start: Date = Field(alias="from", serialization_alias="from")
+    end: Date = Field(alias="to", serialization_alias="to")
+
+
+class VisitWindow(Span):
+    """Days on which what a visit holds does about as much, and what opens and closes them, in words."""
+
+    trigger: str
+
+
+class YearVisit(Output):
+    """One visit to one area; without applications `reasons` says why nothing is sprayed.
+
+    `cost_per_1000_ft2` is null where a price is unknown, `gain` what the visit adds to the objective [points],
+    `locked` whether a lock holds it as it is.
+    """
+
+    model_config = ConfigDict(frozen=True, populate_by_name=True)
+
+    number: int
+    date: Date
+    window: VisitWindow
+    area: str
+    name: str
+    applications: tuple[Application, ...]
+    against: tuple[str, ...] = Field(alias="for", serialization_alias="for")
+    groups: tuple[int, ...]
+    gain: float
+    cost_per_1000_ft2: float | None
+    locked: bool
+    reasons: tuple[Statement, ...]
+    cautions: tuple[Caution, ...]
+
+
+class YearControl(Output):
+    """Expected control of a weed over the season [percent]: the band, and the same without any visit of the plan.
+
+    `area` is null where it speaks of the whole property.
+    """
+
+    weed: str
+    name: str
+    area: str | None
+    low: float
+    likely: float
+    high: float
+    visits: tuple[int, ...]
+    text: str
+    sources: tuple[str, ...]
+
+
+class Allowance(Output):
+    """How much of an active the year uses of its ceiling, what was applied before included.
+
+    `maximum` is null where no ceiling by rate is recorded; `count` and `most` tell applications.
+    """
+
+    area: str
+    active: str
+    name: str
+    used: float
+    before: float
+    maximum: float | None
+    unit: str
+    count: int
+    most: int | None
+    sources: tuple[str, ...]
+
+
+class WeedWindow(Span):
+    """A span of a weed's year: `emerging`, `best` or `wasted` for a purpose, `stands` or `seeds`."""
+
+    kind: Literal["emerging", "stands", "seeds", "best", "wasted"]
+    purpose: str
+    text: str
+    told_by: Literal["calendar", "weather"]
+    sources: tuple[str, ...]
+
+
+class WeedYear(Output):
+    """The windows of a weed through the year, for the calendar."""
+
+    weed: str
+    name: str
+    pressure: str
+    windows: tuple[WeedWindow, ...]
+
+
+class FrontierPoint(Output):
+    """A plan that nothing beats at its cost and its number of visits.
+
+    `cost` is per 1000 ft2, null where prices are unknown; `control` the objective [points], `knee` the point after
+    which more money buys clearly less.
+    """
+
+    cost: float | None
+    control: float
+    visits: int
+    knee: bool
+    proven: bool
+
+
+class Relax(Output):
+    """A constraint that would have to be loosened: its field, why, and the least that would do."""
+
+    constraint: str
+    text: str
+    least: float | None = None
+
+
+class YearPlan(Output):
+    """The best program of a year for one property.
+
+    Attributes
+    ----------
+    objective, bound, gap : float
+        Expected control over weeds, areas and season by priority [points of 100], the least upper bound that is
+        proved, and how far it lies above.
+    proven : bool
+        Whether the gap is below what the optimum is asked for.
+    groups_by_visit : tuple of tuple of int
+        Mechanisms by visit, over all areas.
+    frontier : tuple of FrontierPoint
+        Expected control against cost and visits, least first.
+    next_visit : str
+        What one more visit would buy.
+    relax : tuple of Relax or None
+        Where nothing is feasible, what to loosen, smallest first.
+    """
+
+    year: int
+    headline: str
+    visits: tuple[YearVisit, ...]
+    control: tuple[YearControl, ...]
+    allowance: tuple[Allowance, ...]
+    groups_by_visit: tuple[tuple[int, ...], ...]
+    rotation: tuple[Statement, ...]
+    weeds: tuple[WeedYear, ...]
+    objective: float
+    bound: float
+    gap: float
+    proven: bool
+    cost: float | None
+    currency: str
+    frontier: tuple[FrontierPoint, ...]
+    next_visit: str
+    relax: tuple[Relax, ...] | None
+    considered: int
+    notices: tuple[str, ...]
+    sources: dict[str, CitedSource]
+    knowledge_version: str
