@@ -118,6 +118,19 @@ class YearWeather(Input):
     daily: tuple[WarmDay, ...] = Field(default=(), max_length=800)
 
 
+class DryWeather(Input):
+    """Days from one to another, both counted, on which turf and soil suffer drought."""
+
+    start: Day = Field(alias="from")
+    end: Day = Field(alias="to")
+
+    @model_validator(mode="after")
+    def _ends_after_it_starts(self) -> DryWeather:
+        if self.end < self.start:
+            raise FieldError("to", "must not lie before 'from'")
+        return self
+
+
 class YearOptions(Input):
     """How far to search.
 
@@ -133,7 +146,8 @@ class YearAsked(Input):
     """What is asked of a year.
 
     Required are `year`, `zone`, `site_use`, `areas`, `weeds` and `visits`. `from` is the first day that may be
-    planned: what was done before it is told in `applied_this_year`.
+    planned: what was done before it is told in `applied_this_year`. `spring_shift_days` [days] is by how much
+    everything that warmth drives runs late (early where it is negative), and `dry` tells spans of drought.
     """
 
     year: int = Field(ge=EARLIEST_YEAR, le=LATEST_YEAR)
@@ -151,6 +165,8 @@ class YearAsked(Input):
     locks: tuple[Lock, ...] = Field(default=(), max_length=60)
     forbid: tuple[Forbid, ...] = Field(default=(), max_length=60)
     weather: YearWeather = YearWeather()
+    spring_shift_days: int = Field(default=0, ge=-30, le=30)
+    dry: tuple[DryWeather, ...] = Field(default=(), max_length=12)
     options: YearOptions = YearOptions()
 
     @model_validator(mode="after")
@@ -178,6 +194,10 @@ class YearAsked(Input):
             for number, past in enumerate(getattr(self, name)):
                 if past.date.year != year:
                     raise FieldError(f"{name}.{number}.date", f"must lie in {year}")
+        for number, span in enumerate(self.dry):
+            for name, day in (("from", span.start), ("to", span.end)):
+                if day.year != self.year:
+                    raise FieldError(f"dry.{number}.{name}", f"must lie in {self.year}, the year that is planned")
         days = [day.date for day in self.weather.daily]
         for number, day in enumerate(days[1:], start=1):
             if day <= days[number - 1]:
