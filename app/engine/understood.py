@@ -10,7 +10,7 @@ from datetime import timedelta
 
 from app.engine.errors import FieldFault, InputError
 from app.engine.product import Product
-from app.engine.situation import Situation, Target
+from app.engine.situation import LocalRule, PastApplication, Situation, Target
 from knowledge.base import KnowledgeBase
 from knowledge.models import STAGES_BY_LIFE_FORM, Turf, Weed
 from knowledge.models.common import GreenUp, Season
@@ -169,17 +169,24 @@ def understand(situation: Situation, base: KnowledgeBase, shelf: Sequence[Produc
         season=season_on(situation.date, situation.zone, base),
         green_up=tuple(_green_up(grass, situation) for grass in turf),
         unknowns=tuple(_unknowns(situation, targets)),
-        products=_products(situation, shelf),
+        products=catalog_products(situation.catalog, shelf),
     )
 
 
-def _products(situation: Situation, shelf: Sequence[Product] | None) -> tuple[Product, ...] | None:
-    if situation.catalog == "actives":
+def catalog_products(catalog: str | tuple[Product, ...], shelf: Sequence[Product] | None) -> tuple[Product, ...] | None:
+    """The products that a catalog means; None where generic actives are ranked.
+
+    Raises
+    ------
+    InputError
+        Where the catalog is the shelf and none is at hand, or it holds no herbicide.
+    """
+    if isinstance(catalog, tuple):
+        return catalog
+    if catalog == "actives":
         return None
-    if situation.catalog != "shelf":
-        return situation.catalog
     if shelf is None:
-        what = "no shelf is at hand here; use 'actives', or list the products in the situation"
+        what = "no shelf is at hand here; use 'actives', or list the products themselves"
         raise InputError([FieldFault("catalog", what)])
     if not any(product.kind == "herbicide" for product in shelf):
         what = "the shelf holds no herbicide yet; add a product to it first, or use 'actives'"
@@ -191,29 +198,47 @@ def _unknown_ids(situation: Situation, base: KnowledgeBase) -> list[FieldFault]:
     faults = [
         unknown_id(f"turf.{i}", "turf", key, base.turf) for i, key in enumerate(situation.turf) if key not in base.turf
     ]
-    groups = {active.mechanism.group for active in base.actives.values()}
     for i, target in enumerate(situation.targets):
         if target.weed not in base.weeds:
             faults.append(unknown_id(f"targets.{i}.weed", "weed", target.weed, base.weeds))
-        for j, name in enumerate(target.resistant_to):
-            if name not in base.actives and name not in groups:
-                fault = unknown_id(f"targets.{i}.resistant_to.{j}", "active or mechanism group", name, base.actives)
-                faults.append(fault)
-    for i, past in enumerate(situation.applied_this_year):
+        faults += resistance_faults(f"targets.{i}.resistant_to", target.resistant_to, base)
+    faults += past_faults("applied_this_year", situation.applied_this_year, base)
+    return faults + rule_faults("local_rules", situation.local_rules, base)
+
+
+def resistance_faults(path: str, names: Sequence[str], base: KnowledgeBase) -> list[FieldFault]:
+    """Names of actives or mechanism groups that are not known."""
+    groups = {active.mechanism.group for active in base.actives.values()}
+    return [
+        unknown_id(f"{path}.{i}", "active or mechanism group", name, base.actives)
+        for i, name in enumerate(names)
+        if name not in base.actives and name not in groups
+    ]
+
+
+def past_faults(path: str, applied: Sequence[PastApplication], base: KnowledgeBase) -> list[FieldFault]:
+    """What of earlier applications cannot be counted: unknown actives, and rates that are not of active."""
+    faults = []
+    for i, past in enumerate(applied):
         if past.active not in base.actives:
-            faults.append(unknown_id(f"applied_this_year.{i}.active", "active", past.active, base.actives))
+            faults.append(unknown_id(f"{path}.{i}.active", "active", past.active, base.actives))
         elif past.rate.quantity.dimension not in ("ae-rate", "ai-rate"):
-            faults.append(
-                FieldFault(f"applied_this_year.{i}.rate.unit", "must be a rate of active, lb ae/acre or such")
-            )
-    for i, rule in enumerate(situation.local_rules):
+            faults.append(FieldFault(f"{path}.{i}.rate.unit", "must be a rate of active, lb ae/acre or such"))
+    return faults
+
+
+def rule_faults(path: str, rules: Sequence[LocalRule], base: KnowledgeBase) -> list[FieldFault]:
+    """Ids of local rules that are not known."""
+    faults = []
+    groups = {active.mechanism.group for active in base.actives.values()}
+    for i, rule in enumerate(rules):
         if rule.active is not None and rule.active not in base.actives:
-            faults.append(unknown_id(f"local_rules.{i}.active", "active", rule.active, base.actives))
+            faults.append(unknown_id(f"{path}.{i}.active", "active", rule.active, base.actives))
         if rule.group is not None and rule.group not in groups:
-            faults.append(unknown_id(f"local_rules.{i}.group", "mechanism group", rule.group, groups))
+            faults.append(unknown_id(f"{path}.{i}.group", "mechanism group", rule.group, groups))
         if rule.form is not None and base.form_owner(rule.form) is None:
             forms = [form.id for active in base.actives.values() for form in active.forms]
-            faults.append(unknown_id(f"local_rules.{i}.form", "form", rule.form, forms))
+            faults.append(unknown_id(f"{path}.{i}.form", "form", rule.form, forms))
     return faults
 
 
