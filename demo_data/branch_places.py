@@ -28,6 +28,20 @@ BRANCH: dict[str, Any] = {
         {"name": LEE, "licence": "LKM-T-2215", "supervisor": JO, "supervisor_licence": "LKM-T-1042"},
     ],
     "required": ["finished", "weather.temp_f", "weather.wind_mph"],
+    "pricing": {
+        "currency": "USD",
+        "labour_per_hour": 42.0,
+        "minutes_per_visit": 12.0,
+        "minutes_per_1000_ft2": 1.2,
+        "travel_minutes": 11.0,
+        "overhead_pct": 35.0,
+        "margin_pct": 28.0,
+        "least_per_visit": 55.0,
+        "round_to": 1.0,
+        "stand_in_per_1000_ft2": 1.1,
+        "valid_days": 30,
+        "payment": "Each visit is billed on the day it is done and is due within 30 days.",
+    },
 }
 # Who serves a town, and how far it lies from the branch [degrees of latitude and longitude].
 TOWNS = {

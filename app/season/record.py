@@ -10,6 +10,7 @@ from pydantic import AfterValidator, Field, model_validator
 
 from app.engine.measures import AdjuvantRate, Amount, Area, Carrier, Day, FieldError, Input, Rate, StatedRate
 from app.engine.product import Lines, OneLine
+from app.season.pricing import Pricing
 from knowledge.models.common import AdjuvantId, SiteUse, Slug, Zone
 
 Method = Literal["spot", "broadcast"]
@@ -189,7 +190,7 @@ class Branch(Input):
     """What holds for the whole branch: where it is, who sprays, when, and what its records must hold.
 
     `required` names fields of a record (dotted, as in `weather.wind_mph`) that must be filled beyond the usual
-    ones, `extra` the labels of fields of its own.
+    ones, `extra` the labels of fields of its own; `pricing` says how it makes its prices, None where it has not told.
     """
 
     name: OneLine = Field(default="", max_length=120)
@@ -206,6 +207,7 @@ class Branch(Input):
     required: tuple[OneLine, ...] = Field(default=(), max_length=40)
     extra: tuple[OneLine, ...] = Field(default=(), max_length=30)
     keep_years: int = Field(default=2, ge=2, le=30)
+    pricing: Pricing | None = None
 
     @model_validator(mode="after")
     def _the_day_has_hours(self) -> Branch:

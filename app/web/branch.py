@@ -25,6 +25,7 @@ Page = str | BaseResponse | tuple[str, int]
 MOST_PEOPLE, MOST_EXTRA = 200, 30
 _TEXTS = ("name", "address", "phone", "licence", "zone", "timezone", "work_from", "work_to")
 _FIGURES = ("latitude", "longitude", "keep_years")
+_WHOLE = ("keep_years", "valid_days")
 PERSON = {
     "name": "Name of technician",
     "licence": "Licence of technician",
@@ -46,11 +47,29 @@ LABELS = {
     "required": "Fields a record must have",
     "extra": "Fields of your own",
     "keep_years": "Records are kept",
+    "pricing": "How prices are made",
 }
+PRICING = {
+    "currency": "Currency",
+    "labour_per_hour": "Labor, an hour",
+    "minutes_per_visit": "Minutes on the property, each visit",
+    "minutes_per_1000_ft2": "Minutes for every 1000 ft2",
+    "travel_minutes": "Minutes of driving, each visit",
+    "overhead_pct": "Overhead",
+    "margin_pct": "Margin",
+    "least_per_visit": "Least price of a visit",
+    "round_to": "Prices are rounded up to",
+    "stand_in_per_1000_ft2": "Stand-in for a product without a price",
+    "valid_days": "A proposal holds for",
+    "payment": "How it is paid",
+}
+_PRICING_WORDS = ("currency", "payment")
 
 
 def label_of(field: str) -> str:
     """The label of a field; rows are counted from one."""
+    if field.startswith("pricing."):
+        return PRICING.get(field.removeprefix("pricing."), LABELS["pricing"])
     match = re.fullmatch(r"(technicians|extra)\.(\d+)(?:\.(\w+))?", field)
     if match is None:
         return LABELS.get(field.split(".", maxsplit=1)[0], field)
@@ -114,13 +133,7 @@ class _Read:
     def payload(self) -> dict[str, Any]:
         """The branch as plain data, as far as it could be read."""
         told: dict[str, Any] = {key: self.typed[key] for key in _TEXTS if self.typed.get(key)}
-        for key in _FIGURES:
-            if text := self.typed.get(key, ""):
-                try:
-                    value = label_text.number(text)
-                    told[key] = int(value) if key == "keep_years" and value == int(value) else value
-                except label_text.Unreadable as error:
-                    self.faults.append(FieldFault(key, str(error)))
+        self._figures(told, _FIGURES)
         people = []
         for row in range(min(_whole(self.typed.get("rows.people", "0")), MOST_PEOPLE)):
             person = {key: self.typed.get(f"technicians.{row}.{key}", "") for key in PERSON}
@@ -136,7 +149,24 @@ class _Read:
             if label := self.typed.get(f"extra.{row}", ""):
                 self.extra.append(row)
                 extra.append(label)
-        return {**told, "technicians": people, "extra": extra}
+        return {**told, "technicians": people, "extra": extra, **self._pricing()}
+
+    def _figures(self, told: dict[str, Any], keys: Iterable[str], stem: str = "") -> None:
+        """Read the figures among what was typed."""
+        for key in keys:
+            if text := self.typed.get(f"{stem}{key}", ""):
+                try:
+                    value = label_text.number(text)
+                    told[key] = int(value) if key in _WHOLE and value == int(value) else value
+                except label_text.Unreadable as error:
+                    self.faults.append(FieldFault(f"{stem}{key}", str(error)))
+
+    def _pricing(self) -> dict[str, Any]:
+        """How prices are made; nothing where no field of it holds anything but the currency."""
+        told: dict[str, Any] = {k: self.typed[f"pricing.{k}"] for k in _PRICING_WORDS if self.typed.get(f"pricing.{k}")}
+        typed = [key for key in PRICING if key != "currency" and self.typed.get(f"pricing.{key}")]
+        self._figures(told, (key for key in PRICING if key not in _PRICING_WORDS), "pricing.")
+        return {"pricing": told} if typed else {}
 
     def by_field(self, faults: list[FieldFault]) -> dict[str, str]:
         """The first fault of each field of the form."""
@@ -147,6 +177,8 @@ class _Read:
             if rows and rest and rest[0].isdecimal() and int(rest[0]) < len(rows):
                 rest[0] = str(rows[int(rest[0])])
                 field = ".".join((head, *rest))
+            elif head == "pricing" and rest:
+                field = fault.path
             else:
                 field = head if head in LABELS else "name"
             found.setdefault(field, fault.message)
@@ -160,7 +192,13 @@ def shown(told: Branch) -> dict[str, str]:
     for row, person in enumerate(told.technicians):
         typed |= {f"technicians.{row}.{key}": getattr(person, key) for key in PERSON}
     typed |= {f"extra.{row}": label for row, label in enumerate(told.extra)}
+    if told.pricing is not None:
+        typed |= {f"pricing.{key}": _plain(getattr(told.pricing, key)) for key in PRICING}
     return {**typed, "rows.people": str(max(len(told.technicians), 1)), "rows.extra": str(max(len(told.extra), 1))}
+
+
+def _plain(value: float | str | None) -> str:
+    return "" if value is None else f"{value:.10g}" if isinstance(value, float) else str(value)
 
 
 def _differing(mine: Branch, theirs: Branch) -> list[tuple[str, str, str]]:
@@ -170,6 +208,8 @@ def _differing(mine: Branch, theirs: Branch) -> list[tuple[str, str, str]]:
         value = getattr(told, key)
         if key == "technicians":
             return "; ".join(", ".join(part for part in person.model_dump().values() if part) for person in value)
+        if key == "pricing":
+            return "" if value is None else "; ".join(f"{PRICING[k]}: {_plain(v)}" for k, v in value)
         if key == "required":
             return ", ".join(known.get(name, name) for name in value)
         return ", ".join(value) if key == "extra" else "" if value is None else str(value)

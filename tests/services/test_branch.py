@@ -61,6 +61,7 @@ def test_the_second_is_told(store: Store, version: int) -> None:
         ({"extra": ["Permit", "permit"]}, "extra.1"),
         ({"keep_years": 1}, "keep_years"),
         ({"latitude": 91}, "latitude"),
+        ({"pricing": {"margin_pct": 20, "minutes_per_visit": 9, "minutes_per_1000_ft2": 1}}, "pricing.labour_per_hour"),
     ],
 )
 def test_what_cannot_be_is_refused_at_its_field(store: Store, told: dict[str, Any], field: str) -> None:

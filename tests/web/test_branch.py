@@ -61,6 +61,51 @@ def test_faults_stand_at_the_line_they_were_typed_in(client: FlaskClient, store:
     assert 'href="#technicians.2.name"' in twice
 
 
+PRICES = {
+    "pricing.labour_per_hour": "42",
+    "pricing.minutes_per_visit": "12",
+    "pricing.minutes_per_1000_ft2": "1,5",
+    "pricing.margin_pct": "25",
+    "pricing.valid_days": "45",
+    "pricing.payment": "Due in 30 days",
+}
+
+
+def test_how_prices_are_made_is_told_and_shown(client: FlaskClient, store: Store) -> None:
+    assert client.post("/branch", data={**FORM, **PRICES}).status_code == 303
+    told = branch(store)[0].pricing
+    assert told is not None
+    assert (told.labour_per_hour, told.minutes_per_1000_ft2, told.valid_days) == (42.0, 1.5, 45)
+    assert (told.currency, told.stand_in_per_1000_ft2, told.payment) == ("USD", None, "Due in 30 days")
+    page = client.get("/branch").get_data(as_text=True)
+    for words in ('value="1.5"', 'value="45"', 'value="Due in 30 days"', 'name="pricing.currency"'):
+        assert words in page, words
+    # As it is shown it can be sent again, and emptied it goes.
+    assert client.post("/branch", data={**FORM, **PRICES, "version": "1"}).status_code == 303
+    assert client.post("/branch", data={**FORM, "pricing.currency": "USD", "version": "2"}).status_code == 303
+    assert branch(store)[0].pricing is None
+
+
+def test_faults_of_prices_stand_at_their_fields(client: FlaskClient, store: Store) -> None:
+    typed = {**FORM, **PRICES, "pricing.margin_pct": "120", "pricing.labour_per_hour": "", "pricing.round_to": "x"}
+    answered = client.post("/branch", data=typed)
+    page = answered.get_data(as_text=True)
+    assert answered.status_code == 422
+    for field in ("pricing.margin_pct", "pricing.labour_per_hour", "pricing.round_to"):
+        assert f'href="#{field}"' in page, field
+        assert f'id="{field}-fault"' in page, field
+    assert "Margin" in page
+    assert branch(store)[1] == 0
+
+
+def test_two_who_set_prices_see_both(client: FlaskClient, store: Store) -> None:
+    pricing = {"labour_per_hour": 40, "minutes_per_visit": 12, "minutes_per_1000_ft2": 1.5, "margin_pct": 20}
+    change_branch(store, {"name": "Larkmere", "pricing": pricing}, 0)
+    answered = client.post("/branch", data={**FORM, **PRICES})
+    assert answered.status_code == 409
+    assert "Labor, an hour: 40" in answered.get_data(as_text=True)
+
+
 def test_lines_are_added_without_storing(client: FlaskClient, store: Store) -> None:
     page = client.post("/branch", data={**FORM, "act": "add-people"}).get_data(as_text=True)
     assert 'id="technicians.3.name"' in page
