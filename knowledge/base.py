@@ -12,11 +12,13 @@ from knowledge.entries import LazyEntries
 from knowledge.models import (
     Active,
     Adjuvant,
+    Climate,
     CustomerSentence,
     FormulationFact,
     Growth,
     Interaction,
     Measures,
+    MechanismUse,
     MixStep,
     Mixture,
     Notice,
@@ -75,6 +77,8 @@ class KnowledgeBase:
     growth: Mapping[str, Growth]
     records: Mapping[str, RecordField]
     customer: Mapping[str, CustomerSentence]
+    climate: Mapping[str, Climate]
+    mechanisms: Mapping[str, MechanismUse]
     results: Mapping[str, PublishedResult]
     sources: Mapping[str, Source]
     overlaid: frozenset[str] = field(default=frozenset())
@@ -83,6 +87,15 @@ class KnowledgeBase:
     def parameter(self, name: str) -> float:
         """Value of a parameter of the control model."""
         return self.parameters[name].value
+
+    def usual_max_f(self, zone: str, month: int) -> tuple[float, float]:
+        """Usual highest air temperature of a day in a month (1 to 12) [F]: of the coolest and the warmest places."""
+        return self.climate[zone].max_f[month - 1]
+
+    def must_alternate(self, group: str, weed: str) -> bool:
+        """Whether another mechanism must act on a weed in the year after this group did."""
+        use = self.mechanisms[group]
+        return use.alternate_years and (not use.alternate_weeds or weed in use.alternate_weeds)
 
     @cached_property
     def weed_names(self) -> Mapping[str, WeedNames]:

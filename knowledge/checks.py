@@ -16,6 +16,7 @@ from knowledge.models.common import SEASONS
 from knowledge.quantities import ACTIVE_RATE_UNITS
 from knowledge.reader import Problem
 from knowledge.scopes import link_problems, scope_problems
+from knowledge.year_checks import year_problems
 
 Check = Callable[[KnowledgeBase], Iterator[Problem]]
 _CHECKS: list[Check] = []
@@ -54,6 +55,7 @@ def _everything(base: KnowledgeBase) -> Iterator[tuple[str, str, Any]]:
         *("weeds", "actives", "turf", "rules", "mixtures", "interactions", "adjuvants"),
         *("zones", "surroundings", "shifts", "parameters", "notices", "results"),
         *("formulations", "measures", "steps", "growth", "records", "customer"),
+        *("climate", "mechanisms"),
     ):
         for key, item in getattr(base, kind).items():
             yield kind, key, item
@@ -351,6 +353,12 @@ def scopes_and_links_exist(base: KnowledgeBase) -> Iterator[Problem]:
 def customers_are_told_whole_sentences(base: KnowledgeBase) -> Iterator[Problem]:
     """Every case has a sentence, and every brace in it is filled."""
     yield from customer_problems(base)
+
+
+@_registered
+def a_year_can_be_planned(base: KnowledgeBase) -> Iterator[Problem]:
+    """Every zone has its warmth and every group its rotation, and the weeds they name exist."""
+    yield from year_problems(base)
 
 
 @_registered

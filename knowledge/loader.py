@@ -19,11 +19,13 @@ from knowledge.entries import LazyEntries
 from knowledge.models import (
     Active,
     Adjuvant,
+    Climate,
     CustomerSentence,
     FormulationFact,
     Growth,
     Interaction,
     Measures,
+    MechanismUse,
     MixStep,
     Mixture,
     Notice,
@@ -64,6 +66,8 @@ _LISTS: dict[str, type[BaseModel]] = {
     "growth": Growth,
     "records": RecordField,
     "customer": CustomerSentence,
+    "climate": Climate,
+    "mechanisms": MechanismUse,
     "results": PublishedResult,
 }
 # Long lists, spread over the files of a folder.
@@ -73,7 +77,7 @@ _KINDS = (*_FOLDERS, *_LISTS, "sources")
 _MODELS: dict[str, type[BaseModel]] = {**_FOLDERS, **_LISTS, "sources": Source}
 # The largest kinds, of which one question needs few entries.
 _LAZY: dict[str, type[BaseModel]] = {"weeds": Weed, "turf": Turf, "results": PublishedResult}
-_SNAPSHOT_FORMAT = "5"
+_SNAPSHOT_FORMAT = "6"
 _SNAPSHOTS_KEPT = 4
 
 

@@ -36,6 +36,7 @@ from knowledge.models.shared import (
 )
 from knowledge.models.turf import SeedlingWindow, Tolerance, Turf
 from knowledge.models.weed import Emergence, Response, StageWindow, Weed
+from knowledge.models.year import Climate, DocumentedResistance, MechanismUse
 
 __all__ = [
     "ALL_STAGES",
@@ -48,7 +49,9 @@ __all__ = [
     "Adjuvant",
     "AdjuvantRule",
     "Citation",
+    "Climate",
     "CustomerSentence",
+    "DocumentedResistance",
     "Emergence",
     "Figure",
     "Form",
@@ -57,6 +60,7 @@ __all__ = [
     "Interaction",
     "Limit",
     "Measures",
+    "MechanismUse",
     "MixStep",
     "Mixture",
     "MixtureRate",

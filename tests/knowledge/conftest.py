@@ -9,10 +9,11 @@ import pytest
 
 from knowledge.loader import FACTS
 
-# The weeds that interactions and growth name, and one more of another kind.
+# The weeds that interactions, growth and mechanisms name, and one more of another kind.
 KEPT = (
     *("annual-bluegrass", "goosegrass", "smooth-crabgrass", "large-crabgrass", "southern-crabgrass"),
     *("barnyardgrass", "green-foxtail", "yellow-foxtail"),
+    *("annual-sedge", "buckhorn-plantain", "yellow-nutsedge"),
     *("dandelion", "white-clover"),
 )
 
