@@ -79,7 +79,7 @@ def caution_lines(items: Iterable[Caution]) -> Iterator[str]:
 def _program(program: RankedProgram) -> Iterator[str]:
     yield wrapped(f"{program.name}   score {program.score:.1f} of 100", f"{program.rank:>3}. ")
     for application in program.applications:
-        rates = ", ".join(_in_tank(product) for product in application.products)
+        rates = ", ".join(in_tank(product) for product in application.products)
         if application.adjuvant is not None:
             rate = application.adjuvant.rate
             rates += f", {application.adjuvant.name}" + (f" {rate.value:g} {rate.unit}" if rate is not None else "")
@@ -98,7 +98,7 @@ def _program(program: RankedProgram) -> Iterator[str]:
     yield ""
 
 
-def _in_tank(product: ProductInTank) -> str:
+def in_tank(product: ProductInTank) -> str:
     actives = ", ".join(f"{a.name} ({a.form_name}) {a.rate.value:g} {a.rate.unit}" for a in product.actives)
     if product.product is None or product.rate is None:
         return actives

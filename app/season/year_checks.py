@@ -44,7 +44,8 @@ def checked(base: KnowledgeBase, asked: YearAsked, products: Sequence[Product] |
 
 
 def _areas(base: KnowledgeBase, asked: YearAsked) -> Iterator[FieldFault]:
-    first = first_day(asked)
+    # A seeding of the year itself may lie before the first day that is planned: the stand is then a young one.
+    first = Date(asked.year, 1, 1)
     for number, area in enumerate(asked.areas):
         for place, key in enumerate(area.turf):
             path = f"areas.{number}.turf.{place}"
@@ -54,7 +55,7 @@ def _areas(base: KnowledgeBase, asked: YearAsked) -> Iterator[FieldFault]:
                 yield FieldFault(path, f"'{key}' is named twice; name each turf once")
         planned = area.turf_condition.seeding_planned
         if planned is not None and planned < first:
-            what = f"lies before {first}, the first day that is planned; for a stand already sown use 'stand'"
+            what = f"lies before {asked.year}, the year that is planned; for a stand already sown use 'stand'"
             yield FieldFault(f"areas.{number}.turf_condition.seeding_planned", what)
 
 

@@ -166,3 +166,49 @@ class YearPlan(Output):
     notices: tuple[str, ...]
     sources: dict[str, CitedSource]
     knowledge_version: str
+
+
+class ScenarioControl(Output):
+    """Likely control of a weed over the season [percent]: as planned, and as things go with the new plan."""
+
+    weed: str
+    name: str
+    area: str | None
+    before: float
+    after: float
+
+
+class Scenario(Output):
+    """What could go otherwise than planned, what it costs, and what had better be done then.
+
+    Attributes
+    ----------
+    replanned_from : date
+        The first day that is planned anew; the visits before it are done as planned.
+    missed : int or None
+        The visit that falls out, by its number in the plan.
+    objective_before, objective_after : float
+        Expected control by priority [points of 100].
+    visits : tuple of YearVisit
+        What is still to be done by the new plan, numbered on from the visits of the plan before that day.
+    """
+
+    kind: Literal["late-spring", "drought", "missed-visit"]
+    title: str
+    text: str
+    replanned_from: Date
+    missed: int | None
+    objective_before: float
+    objective_after: float
+    control: tuple[ScenarioControl, ...]
+    visits: tuple[YearVisit, ...]
+    relax: tuple[Relax, ...] | None
+    proven: bool
+    sources: dict[str, CitedSource]
+
+
+class YearScenarios(Output):
+    """A planned year, and what its plan does when the year goes otherwise."""
+
+    plan: YearPlan
+    scenarios: tuple[Scenario, ...]
