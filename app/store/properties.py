@@ -72,6 +72,19 @@ def search(
     return _paged(session, PropertyRow, told, page)
 
 
+def after(
+    session: Session, place: int, limit: int, text: str = "", technician: str | None = None
+) -> tuple[tuple[int, Stored], ...]:
+    """The next properties that a search finds, each with its place in the table, which the next page starts after."""
+    told: list[ColumnElement[bool]] = [
+        PropertyRow.found_by.contains(word, autoescape=True) for word in _words(text)[:_MOST_WORDS]
+    ]
+    if technician is not None:
+        told.append(PropertyRow.technician == _storable(technician))
+    asked = select(PropertyRow).where(PropertyRow.id > place, *told).order_by(PropertyRow.id).limit(limit)
+    return tuple((row.id, stored(row)) for row in session.scalars(asked))
+
+
 def search_customers(session: Session, text: str = "", page: int = 1) -> Page:
     """Customers in whose name every word of a text stands."""
     told = [CustomerRow.name_key.contains(word, autoescape=True) for word in _words(text)[:_MOST_WORDS]]
