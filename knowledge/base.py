@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import NamedTuple
 
 from pydantic import BaseModel, ConfigDict
 
@@ -12,11 +13,13 @@ from knowledge.entries import LazyEntries
 from knowledge.models import (
     Active,
     Adjuvant,
+    Citation,
     Climate,
     CustomerSentence,
     FormulationFact,
     Growth,
     Interaction,
+    LikelyWeeds,
     Measures,
     MechanismUse,
     MixStep,
@@ -38,6 +41,8 @@ from knowledge.models import (
     ZoneFact,
 )
 
+PRESSURES = ("high", "moderate", "low")
+
 
 class WeedNames(BaseModel):
     """What a weed is called, so that it is found without reading all that is known of it."""
@@ -47,6 +52,15 @@ class WeedNames(BaseModel):
     name: str
     every: tuple[str, ...]
     usually_meant_by: tuple[str, ...]
+
+
+class Likely(NamedTuple):
+    """A weed that usually stands somewhere, how much of it, and why."""
+
+    weed: str
+    pressure: str
+    text: str
+    sources: tuple[Citation, ...]
 
 
 @dataclass(frozen=True)
@@ -79,6 +93,7 @@ class KnowledgeBase:
     customer: Mapping[str, CustomerSentence]
     climate: Mapping[str, Climate]
     mechanisms: Mapping[str, MechanismUse]
+    likely: Mapping[str, LikelyWeeds]
     results: Mapping[str, PublishedResult]
     sources: Mapping[str, Source]
     overlaid: frozenset[str] = field(default=frozenset())
@@ -96,6 +111,35 @@ class KnowledgeBase:
         """Whether another mechanism must act on a weed in the year after this group did."""
         use = self.mechanisms[group]
         return use.alternate_years and (not use.alternate_weeds or weed in use.alternate_weeds)
+
+    def likely_weeds(self, zone: str, turf: str, site_use: str) -> tuple[Likely, ...]:
+        """Weeds that usually stand on turf where nobody has looked yet.
+
+        Parameters
+        ----------
+        turf : str
+            A turf by its id, or `cool-season` or `warm-season`.
+
+        Returns
+        -------
+        tuple of Likely
+            The heaviest pressure first, the turf itself left out; empty where nothing is recorded.
+        """
+        known = self.turf.get(turf)
+        fits = []
+        for item in self.likely.values():
+            rank = applies_to_turf(item.turf, known) if known else int(turf in item.turf) - 1
+            if zone in item.zones and rank >= 0 and (site_use in item.site_uses or not item.site_uses):
+                fits.append((site_use in item.site_uses, rank, item))
+        if not fits:
+            return ()
+        found = max(fits, key=lambda fit: fit[:2])[2]
+        told = [
+            Likely(told.weed, told.pressure, told.text, found.sources)
+            for told in found.weeds
+            if turf not in self.weeds[told.weed].same_species_turf
+        ]
+        return tuple(sorted(told, key=lambda item: PRESSURES.index(item.pressure)))
 
     @cached_property
     def weed_names(self) -> Mapping[str, WeedNames]:

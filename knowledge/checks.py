@@ -55,7 +55,7 @@ def _everything(base: KnowledgeBase) -> Iterator[tuple[str, str, Any]]:
         *("weeds", "actives", "turf", "rules", "mixtures", "interactions", "adjuvants"),
         *("zones", "surroundings", "shifts", "parameters", "notices", "results"),
         *("formulations", "measures", "steps", "growth", "records", "customer"),
-        *("climate", "mechanisms"),
+        *("climate", "mechanisms", "likely"),
     ):
         for key, item in getattr(base, kind).items():
             yield kind, key, item

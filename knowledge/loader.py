@@ -24,6 +24,7 @@ from knowledge.models import (
     FormulationFact,
     Growth,
     Interaction,
+    LikelyWeeds,
     Measures,
     MechanismUse,
     MixStep,
@@ -68,6 +69,7 @@ _LISTS: dict[str, type[BaseModel]] = {
     "customer": CustomerSentence,
     "climate": Climate,
     "mechanisms": MechanismUse,
+    "likely": LikelyWeeds,
     "results": PublishedResult,
 }
 # Long lists, spread over the files of a folder.

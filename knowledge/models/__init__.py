@@ -36,7 +36,7 @@ from knowledge.models.shared import (
 )
 from knowledge.models.turf import SeedlingWindow, Tolerance, Turf
 from knowledge.models.weed import Emergence, Response, StageWindow, Weed
-from knowledge.models.year import Climate, DocumentedResistance, MechanismUse
+from knowledge.models.year import Climate, DocumentedResistance, LikelyWeeds, MechanismUse
 
 __all__ = [
     "ALL_STAGES",
@@ -58,6 +58,7 @@ __all__ = [
     "FormulationFact",
     "Growth",
     "Interaction",
+    "LikelyWeeds",
     "Limit",
     "Measures",
     "MechanismUse",

@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from knowledge.models.common import Slug, Sourced, Zone
+from knowledge.models.common import Fact, SiteUse, Slug, Sourced, Zone
 
 MonthBand = tuple[float, float]
 
@@ -67,3 +67,25 @@ class MechanismUse(Sourced):
     alternate_weeds: tuple[Slug, ...] = ()
     documented: tuple[DocumentedResistance, ...] = ()
     text: str = Field(min_length=3)
+
+
+class LikelyWeed(Fact):
+    """A weed that usually stands there, how much of it, and why."""
+
+    weed: Slug
+    pressure: Literal["low", "moderate", "high"]
+    text: str = Field(min_length=3)
+
+
+class LikelyWeeds(Sourced):
+    """What usually stands on turf of a kind where nobody has looked yet.
+
+    `turf` lists turf ids, rate classes, `cool-season`, `warm-season` or `all`; without `site_uses` it holds for
+    every use that no other record names.
+    """
+
+    id: Slug
+    zones: tuple[Zone, ...] = Field(min_length=1)
+    turf: tuple[str, ...] = Field(min_length=1)
+    site_uses: tuple[SiteUse, ...] = ()
+    weeds: tuple[LikelyWeed, ...] = Field(min_length=1)

@@ -34,6 +34,23 @@ def january(base: KnowledgeBase, low: float, high: float) -> KnowledgeBase:
     return replace(base, climate={**base.climate, "transition": told})
 
 
+def likely(base: KnowledgeBase, key: str, **changes: Any) -> KnowledgeBase:
+    return replace(base, likely={**base.likely, key: base.likely[key].model_copy(update=changes)})
+
+
+def first_likely(base: KnowledgeBase, weed: str) -> KnowledgeBase:
+    """The first weed of the golf turf exchanged for another."""
+    first, *rest = base.likely["golf-cool-season"].weeds
+    return likely(base, "golf-cool-season", weeds=(first.model_copy(update={"weed": weed}), *rest))
+
+
+def silent_in(base: KnowledgeBase, key: str, zone: str) -> KnowledgeBase:
+    """A weed whose calendar does not speak of a zone."""
+    weed = base.weeds[key]
+    kept = tuple(window for window in weed.calendar if zone not in window.zones)
+    return replace(base, weeds={**base.weeds, key: weed.model_copy(update={"calendar": kept})})
+
+
 def without(base: KnowledgeBase, kind: str, key: str) -> KnowledgeBase:
     return replace(base, **{kind: {name: item for name, item in getattr(base, kind).items() if name != key}})
 
@@ -51,6 +68,14 @@ def without(base: KnowledgeBase, kind: str, key: str) -> KnowledgeBase:
         (
             lambda base: replace(base, mechanisms={**base.mechanisms, "12": base.mechanisms["14"]}),
             "no active belongs to this group",
+        ),
+        (lambda base: first_likely(base, "goosegras"), "'goosegras' is no weed"),
+        (lambda base: first_likely(base, "goosegrass"), "stands twice"),
+        (lambda base: silent_in(base, "annual-bluegrass", "warm-arid"), "tells nothing of the zone 'warm-arid'"),
+        (lambda base: without(base, "likely", "warm-arid-warm-season"), "nothing is told of"),
+        (
+            lambda base: likely(base, "golf-cool-season", site_uses=()),
+            "cool-humid-cool-season and golf-cool-season tell alike of",
         ),
     ],
 )
@@ -148,3 +173,57 @@ def test_parameters_of_the_year_agree_with_each_other(base: KnowledgeBase) -> No
     assert base.parameter("year-visit-gap") == 28
     for share in ("summer-share", "late-flush", "carry-over"):
         assert 0 < base.parameter(f"year-{share}") < 1
+
+
+SEASONS = ("cool-season", "warm-season")
+
+
+@pytest.mark.parametrize("zone", ZONES)
+def test_every_turf_has_its_likely_weeds(base: KnowledgeBase, zone: str) -> None:
+    for turf in (*SEASONS, *base.turf):
+        for site in base.sites:
+            told = base.likely_weeds(zone, turf, site)
+            assert 6 <= len(told) <= 12, (turf, site)
+            assert [item.pressure for item in told] == sorted(
+                (item.pressure for item in told), key=("high", "moderate", "low").index
+            )
+            for item in told:
+                assert turf not in base.weeds[item.weed].same_species_turf
+                assert item.sources
+
+
+def test_bermudagrass_is_a_weed_of_other_turf_alone(base: KnowledgeBase) -> None:
+    def named(turf: str, zone: str) -> set[str]:
+        return {item.weed for item in base.likely_weeds(zone, turf, "residential-lawn")}
+
+    assert "bermudagrass-weed" in named("tall-fescue", "warm-humid")
+    assert "bermudagrass-weed" in named("st-augustinegrass", "warm-humid")
+    assert "bermudagrass-weed" not in named("common-bermudagrass", "warm-humid")
+    assert "tall-fescue-weed" not in named("tall-fescue", "cool-humid")
+
+
+@pytest.mark.parametrize(
+    ("zone", "turf", "site", "weed"),
+    [
+        # Northern lawns are planned against crabgrass, dandelion, clover and ground ivy, southern ones against
+        # crabgrass and annual bluegrass (common practice, no source).
+        ("cool-humid", "kentucky-bluegrass", "residential-lawn", "smooth-crabgrass"),
+        ("cool-humid", "kentucky-bluegrass", "residential-lawn", "ground-ivy"),
+        ("cool-humid", "kentucky-bluegrass", "residential-lawn", "white-clover"),
+        ("warm-humid", "common-bermudagrass", "residential-lawn", "annual-bluegrass"),
+        # Large crabgrass and goosegrass for lawns of North Carolina (NC State Extension, lawn calendars).
+        ("warm-humid", "common-bermudagrass", "residential-lawn", "large-crabgrass"),
+        ("warm-humid", "common-bermudagrass", "residential-lawn", "goosegrass"),
+        # Dandelion, spurge and crabgrass in the calendar of the Nebraska Panhandle (University of Nebraska).
+        ("cool-arid", "kentucky-bluegrass", "residential-lawn", "dandelion"),
+        ("cool-arid", "kentucky-bluegrass", "residential-lawn", "spotted-spurge"),
+        # Summer grasses before mid-March in the low desert, and spurge (USGA Green Section 2014).
+        ("warm-arid", "common-bermudagrass", "golf-rough", "southern-crabgrass"),
+        ("warm-arid", "common-bermudagrass", "golf-rough", "spotted-spurge"),
+        # Annual bluegrass and goosegrass stand first among the weeds of golf turf (Brosnan and others 2020).
+        ("transition", "creeping-bentgrass", "golf-green", "annual-bluegrass"),
+        ("transition", "hybrid-bermudagrass", "golf-fairway", "goosegrass"),
+    ],
+)
+def test_known_weeds_of_a_place_are_among_them(base: KnowledgeBase, zone: str, turf: str, site: str, weed: str) -> None:
+    assert weed in {item.weed for item in base.likely_weeds(zone, turf, site)}
