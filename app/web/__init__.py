@@ -39,6 +39,7 @@ PLACES = (
     "round_sheets",
     "record",
     "record_follow_up",
+    "year_papers",
 )
 CALLS = ("growth", "mixing", "shelf", "trials", "properties", "weather", "records", "rounds")
 

@@ -1,0 +1,134 @@
+"""Words and figures of the papers of a year; nothing is reckoned here."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from app.engine.output import Amount, Application, ProductInTank
+from app.mixing.output import NamedAmount
+from app.season.proposal_words import window_words
+from app.season.year_output import YearPlan
+from app.season.year_price import VisitPrice
+from app.services.year_amounts import Taken, taken
+from app.services.year_papers import YearPapers
+from app.web import units
+from app.web.round_show import area_words, beside, exact, long_day
+from app.web.show import BASIS_WORDS, day_words
+from knowledge.quantities import UNITS
+
+_SQUARE_FEET = 1000.0
+_SIGNS = {"USD": "$"}
+
+
+def sheet_words(papers: YearPapers, system: units.System) -> dict[str, Any]:
+    """What the template of the year sheet calls, and the amounts that it shows."""
+    held = {product.name: product for product in papers.catalog}
+    # Sources are numbered as they stand in the answer.
+    numbers = {key: number for number, key in enumerate(papers.plan.sources, start=1)}
+
+    def area_of(told: Amount) -> str:
+        return area_words(told, system)
+
+    def dose(value: float, unit: str) -> str:
+        return dose_words(value, unit, system)
+
+    return {
+        "amounts": {
+            (part.number, part.area, place): taken(
+                application, papers.area(part.area), papers.asked.site_use, held, system
+            )
+            for call in papers.calls
+            for part in call.parts
+            for place, application in enumerate(part.applications)
+        },
+        "registrations": {name: product.registration for name, product in held.items()},
+        "numbers": numbers,
+        "optimum": optimum(papers.plan),
+        "pressures": pressures(papers),
+        "resting": [part for part in papers.plan.visits if not part.applications],
+        "area_of": area_of,
+        "dose": dose,
+        "treated": treated,
+        "totals_of": totals_of,
+        "adjuvant_of": adjuvant_of,
+        "money": money,
+        "exact": exact,
+        "beside": beside,
+        "long_day": long_day,
+        "short_day": short_day,
+        "window_words": window_words,
+        "basis_words": BASIS_WORDS,
+    }
+
+
+def priced_in(value: Decimal, currency: str) -> str:
+    """A price as it stands on a proposal.
+
+    >>> priced_in(Decimal("1234.50"), "USD"), priced_in(Decimal("68.00"), "CHF")
+    ('$1,234.50', '68.00 CHF')
+    """
+    sign = _SIGNS.get(currency)
+    return f"{sign}{money(value)}" if sign else f"{money(value)} {currency}"
+
+
+def money(value: Decimal) -> str:
+    """An amount of money to the cent.
+
+    >>> money(Decimal("1234.5"))
+    '1,234.50'
+    """
+    return f"{value:,.2f}"
+
+
+def short_day(day: date) -> str:
+    """A day of the season.
+
+    >>> short_day(date(2027, 4, 8))
+    '8 April'
+    """
+    return day_words(day).rsplit(" ", 1)[0]
+
+
+def optimum(plan: YearPlan) -> str:
+    """How sure it is that no plan does better."""
+    points = f"{plan.objective:.1f} of 100 points of expected control by priority"
+    if plan.proven:
+        return f"{points}; proved: no plan within these limits does better (gap {plan.gap:.2g})."
+    return f"{points}; not proved: no plan does better than {plan.bound:.1f} (gap {plan.gap:.2g})."
+
+
+def pressures(papers: YearPapers) -> Mapping[str, str]:
+    """How hard each weed presses, and what it weighs, by its id."""
+    return {
+        weed.weed: f"{weed.pressure}{f', weight {weed.priority:g}' if weed.priority != 1 else ''}"
+        for weed in papers.asked.weeds
+    }
+
+
+def treated(price: VisitPrice) -> Amount:
+    """What a visit treats."""
+    assert price.treated_1000_ft2 is not None, "asked before"
+    return Amount(value=price.treated_1000_ft2 * _SQUARE_FEET, unit="ft2")
+
+
+def dose_words(value: float, unit: str, system: units.System) -> str:
+    """What an active uses of its year, in the system asked for where it is a rate."""
+    return units.rate(Amount(value=value, unit=unit), system) if unit in UNITS else f"{value:g} {unit}"
+
+
+def totals_of(got: Taken, product: ProductInTank) -> list[NamedAmount]:
+    """What a product takes, or each of its actives where no product is named."""
+    if product.product is not None:
+        return [total for total in got.totals if total.name == product.product]
+    names = {f"{active.name} ({counted})" for active in product.actives for counted in ("ae", "ai")}
+    return [total for total in got.totals if total.name in names]
+
+
+def adjuvant_of(got: Taken, application: Application) -> list[NamedAmount]:
+    """What the adjuvant of a tank takes."""
+    told = application.adjuvant
+    names = {told.product, told.name} if told is not None else set()
+    return [total for total in got.totals if total.name in names]
