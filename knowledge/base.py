@@ -26,6 +26,7 @@ from knowledge.models import (
     Mixture,
     Notice,
     Parameter,
+    ProposalSentence,
     PublishedResult,
     RecordField,
     Rule,
@@ -94,6 +95,7 @@ class KnowledgeBase:
     climate: Mapping[str, Climate]
     mechanisms: Mapping[str, MechanismUse]
     likely: Mapping[str, LikelyWeeds]
+    proposal: Mapping[str, ProposalSentence]
     results: Mapping[str, PublishedResult]
     sources: Mapping[str, Source]
     overlaid: frozenset[str] = field(default=frozenset())

@@ -13,6 +13,7 @@ from knowledge.base import KnowledgeBase
 from knowledge.customer_checks import customer_problems
 from knowledge.models import ALL_STAGES, STAGES_BY_LIFE_FORM, Active, Citation, Response, Sourced, Turf, Weed
 from knowledge.models.common import SEASONS
+from knowledge.proposal_checks import proposal_problems
 from knowledge.quantities import ACTIVE_RATE_UNITS
 from knowledge.reader import Problem
 from knowledge.scopes import link_problems, scope_problems
@@ -55,7 +56,7 @@ def _everything(base: KnowledgeBase) -> Iterator[tuple[str, str, Any]]:
         *("weeds", "actives", "turf", "rules", "mixtures", "interactions", "adjuvants"),
         *("zones", "surroundings", "shifts", "parameters", "notices", "results"),
         *("formulations", "measures", "steps", "growth", "records", "customer"),
-        *("climate", "mechanisms", "likely"),
+        *("climate", "mechanisms", "likely", "proposal"),
     ):
         for key, item in getattr(base, kind).items():
             yield kind, key, item
@@ -351,8 +352,9 @@ def scopes_and_links_exist(base: KnowledgeBase) -> Iterator[Problem]:
 
 @_registered
 def customers_are_told_whole_sentences(base: KnowledgeBase) -> Iterator[Problem]:
-    """Every case has a sentence, and every brace in it is filled."""
+    """Every case of a slip and of a proposal has a sentence, and every brace in it is filled."""
     yield from customer_problems(base)
+    yield from proposal_problems(base)
 
 
 @_registered

@@ -31,6 +31,7 @@ from knowledge.models import (
     Mixture,
     Notice,
     Parameter,
+    ProposalSentence,
     PublishedResult,
     RecordField,
     Rule,
@@ -70,6 +71,7 @@ _LISTS: dict[str, type[BaseModel]] = {
     "climate": Climate,
     "mechanisms": MechanismUse,
     "likely": LikelyWeeds,
+    "proposal": ProposalSentence,
     "results": PublishedResult,
 }
 # Long lists, spread over the files of a folder.

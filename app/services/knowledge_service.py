@@ -110,7 +110,7 @@ def used_sources() -> Counter[str]:
         *("weeds", "actives", "turf", "rules", "mixtures", "interactions", "adjuvants"),
         *("zones", "surroundings", "shifts", "parameters", "notices", "results"),
         *("formulations", "measures", "steps", "growth", "records", "customer"),
-        *("climate", "mechanisms", "likely"),
+        *("climate", "mechanisms", "likely", "proposal"),
     )
     return Counter(
         part.id

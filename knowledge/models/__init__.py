@@ -17,6 +17,7 @@ from knowledge.models.common import (
 from knowledge.models.customer import CustomerSentence
 from knowledge.models.growth import Growth
 from knowledge.models.mixing import FormulationFact, Measures, MixStep
+from knowledge.models.proposal import ProposalSentence
 from knowledge.models.recorded import RecordField
 from knowledge.models.result import PublishedResult
 from knowledge.models.shared import (
@@ -67,6 +68,7 @@ __all__ = [
     "MixtureRate",
     "Notice",
     "Parameter",
+    "ProposalSentence",
     "PublishedResult",
     "RecordField",
     "Response",

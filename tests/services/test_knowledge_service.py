@@ -96,6 +96,7 @@ def test_every_citation_is_counted(base: KnowledgeBase) -> None:
             "climate",
             "mechanisms",
             "likely",
+            "proposal",
         )
         for entry in getattr(base, kind).values()
         for _, part in walk(entry)
