@@ -17,6 +17,7 @@ from app.api import (
     openapi_shelf,
     openapi_trials,
     openapi_weather,
+    openapi_years,
 )
 from app.engine.identify import Identification, Seen
 from app.engine.matrix import Matrix, MatrixQuestion
@@ -47,6 +48,7 @@ _INPUTS: tuple[type[BaseModel], ...] = (
     *openapi_records.INPUTS,
     *openapi_properties.INPUTS,
     *openapi_rounds.INPUTS,
+    *openapi_years.INPUTS,
 )
 _OUTPUTS: tuple[type[BaseModel], ...] = (
     Recommendation,
@@ -65,6 +67,7 @@ _OUTPUTS: tuple[type[BaseModel], ...] = (
     *openapi_records.OUTPUTS,
     *openapi_properties.OUTPUTS,
     *openapi_rounds.OUTPUTS,
+    *openapi_years.OUTPUTS,
 )
 
 
@@ -154,6 +157,7 @@ def _paths(named: dict[str, str]) -> dict[str, Any]:
     paths.update(openapi_records.record_paths(named, _failures))
     paths.update(openapi_properties.property_paths(named, _failures))
     paths.update(openapi_rounds.round_paths(named, _failures))
+    paths.update(openapi_years.year_paths(named, _failures))
     for kind in ("weeds", "actives", "turf", "sources"):
         listing = {"type": "object", "required": ["kind", "entries"], "properties": {"entries": {"type": "array"}}}
         paths[f"/api/v1/knowledge/{kind}"] = {

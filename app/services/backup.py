@@ -22,7 +22,8 @@ from app.season.round_output import RoundPlan
 from app.services.knowledge_service import knowledge_base
 from app.services.sprayers import checked_sprayer
 from app.services.validation import validated
-from app.store import archive, products, restoring, sprayers, trials
+from app.services.year_question import YearDocument
+from app.store import archive, products, restoring, sprayers, trials, years
 from app.store import properties as places
 from app.store import records as applications
 from app.store.forecasts import FORECASTS
@@ -179,6 +180,13 @@ def _forecasts(session: Session) -> None:
         validated(Forecast, item.document)
 
 
+def _years(session: Session) -> None:
+    for item in years.every(session):
+        held = validated(YearDocument, item.document)
+        if held.asked.year != item.season:
+            raise InputError([FieldFault("asked.year", f"is {held.asked.year} under the season {item.season}")])
+
+
 CHECKS: dict[str, Check] = {
     "product, sprayer or trial": _products_sprayers_trials,
     "customer": _customers,
@@ -188,6 +196,7 @@ CHECKS: dict[str, Check] = {
     "record of an application": _records,
     "forecast": _forecasts,
     "round": _rounds,
+    "plan of a year": _years,
 }
 
 

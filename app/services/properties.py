@@ -19,6 +19,7 @@ from app.services.property_checks import Missing, checked_property, plannable, w
 from app.services.property_csv import write_properties
 from app.services.scouting import KeptNote, add_note, change_note, close_note, notes_of, of_stored
 from app.store import properties as kept
+from app.store import years
 from app.store.named import Stored
 from app.store.names import place_key
 from app.store.opening import Store
@@ -223,7 +224,7 @@ def change(
 
 
 def remove(store: Store, slug: str, version: int) -> None:
-    """Forget a property with its notes.
+    """Forget a property with its notes and the plans of its years.
 
     Raises
     ------
@@ -238,6 +239,7 @@ def remove(store: Store, slug: str, version: int) -> None:
             raise InputError([FieldFault("property", f"{what}; say instead when its service ended")])
         kept.PROPERTIES.delete(session, slug, version)
         kept.forget_notes(session, slug)
+        years.forget(session, slug)
 
 
 def left_behind(told: Property, notes: Iterable[KeptNote]) -> list[FieldFault]:

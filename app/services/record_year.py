@@ -45,6 +45,13 @@ def applied_this_year(
     return year_so_far(store, property, area, on, base).applications
 
 
+def applied_last_year(
+    store: Store, property: str, area: str, year: int, base: KnowledgeBase
+) -> tuple[PastApplication, ...]:
+    """Every active applied to an area in the year before one, counted as in `applied_this_year`."""
+    return year_so_far(store, property, area, date(year - 1, 12, 31), base).applications
+
+
 def year_so_far(store: Store, property: str, area: str, on: date, base: KnowledgeBase) -> YearSoFar:
     """What was applied to an area this year, and what of it cannot be counted.
 

@@ -16,7 +16,7 @@ KEPT_FOR = timedelta(hours=2)
 # Of each kind, so that whoever loads trials pushes out no file of the shelf.
 MOST_KEPT = 10
 
-Kind = Literal["shelf", "trials", "properties", "notes"]
+Kind = Literal["shelf", "trials", "properties", "notes", "year"]
 
 
 @dataclass(frozen=True)

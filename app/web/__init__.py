@@ -37,11 +37,13 @@ PLACES = (
     "weather",
     "rounds",
     "round_sheets",
+    "year",
+    "year_edit",
     "record",
     "record_follow_up",
     "year_papers",
 )
-CALLS = ("growth", "mixing", "shelf", "trials", "properties", "weather", "records", "rounds")
+CALLS = ("growth", "mixing", "shelf", "trials", "properties", "weather", "records", "rounds", "years")
 
 
 @dataclass(frozen=True)
