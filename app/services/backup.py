@@ -22,6 +22,7 @@ from app.season.round_output import RoundPlan
 from app.services.knowledge_service import knowledge_base
 from app.services.sprayers import checked_sprayer
 from app.services.validation import validated
+from app.services.year_job_check import check_jobs
 from app.services.year_question import YearDocument
 from app.store import archive, products, restoring, sprayers, trials, years
 from app.store import properties as places
@@ -197,6 +198,7 @@ CHECKS: dict[str, Check] = {
     "forecast": _forecasts,
     "round": _rounds,
     "plan of a year": _years,
+    "plan of the branch": check_jobs,
 }
 
 

@@ -37,7 +37,6 @@ class StoredFold:
     place: int
     fold: str
     state: str
-    asked: Document
     figures: Document
 
 
@@ -151,7 +150,7 @@ def figures(session: Session, job: str, state: str | None = None) -> Iterator[St
         asked = asked.where(YearFoldRow.state == state)
     found = session.execute(asked.order_by(YearFoldRow.id).execution_options(yield_per=PAGE))
     for place, fold, told, document in found:
-        yield StoredFold(place, fold, told, {}, document or {})
+        yield StoredFold(place, fold, told, document or {})
 
 
 def figures_of(session: Session, job: str, fold: str) -> StoredFold:
@@ -166,22 +165,22 @@ def figures_of(session: Session, job: str, fold: str) -> StoredFold:
     found = session.execute(asked.where(YearFoldRow.job == job, YearFoldRow.fold == fold)).one_or_none()
     if found is None:
         raise UnknownId("situation", fold, (), "of this plan of the branch")
-    return StoredFold(found[0], fold, found[1], {}, found[2] or {})
+    return StoredFold(found[0], fold, found[1], found[2] or {})
 
 
-def whole_fold(session: Session, job: str, fold: str) -> tuple[Document, Document]:
-    """What is asked in a situation of a job, and all that is kept of its plan.
+def whole_fold(session: Session, job: str, fold: str) -> Document:
+    """All that is kept of the plan of a situation of a job.
 
     Raises
     ------
     UnknownId
         When the job has none of that name.
     """
-    asked = select(YearFoldRow.asked, YearFoldRow.document)
-    found = session.execute(asked.where(YearFoldRow.job == job, YearFoldRow.fold == fold)).one_or_none()
+    asked = select(YearFoldRow.document).where(YearFoldRow.job == job, YearFoldRow.fold == fold)
+    found = session.scalar(asked)
     if found is None:
         raise UnknownId("situation", fold, (), "of this plan of the branch")
-    return found[0], found[1]
+    return dict(found)
 
 
 def place_of(session: Session, job: str, key: str) -> StoredPlace:
@@ -207,14 +206,14 @@ def places(session: Session, job: str) -> Iterator[StoredPlace]:
         yield found
 
 
-def page_of_places(session: Session, job: str, page: int, *, planned: bool) -> tuple[tuple[StoredPlace, ...], int]:
-    """A page of the properties that can, or cannot, be planned, and how many pages there are."""
-    told = (YearPlaceRow.job == job, YearPlaceRow.fold.is_not(None) if planned else YearPlaceRow.fold.is_(None))
-    found = session.scalar(select(func.count()).select_from(YearPlaceRow).where(*told)) or 0
+def page_of_places(session: Session, job: str, page: int) -> tuple[tuple[StoredPlace, ...], int, int]:
+    """A page of the properties, first those that can be planned; which page it is, and how many there are."""
+    found = session.scalar(select(func.count()).select_from(YearPlaceRow).where(YearPlaceRow.job == job)) or 0
     pages = max(1, -(-found // PAGE))
     number = min(max(page, 1), pages)
-    asked = select(YearPlaceRow).where(*told).order_by(YearPlaceRow.property).limit(PAGE).offset((number - 1) * PAGE)
-    return tuple(_place(row) for row in session.scalars(asked)), pages
+    asked = select(YearPlaceRow).where(YearPlaceRow.job == job)
+    ordered = asked.order_by(YearPlaceRow.fold.is_(None), YearPlaceRow.property).limit(PAGE)
+    return tuple(_place(row) for row in session.scalars(ordered.offset((number - 1) * PAGE))), number, pages
 
 
 def _place(row: YearPlaceRow) -> StoredPlace:
@@ -228,12 +227,23 @@ def remove(session: Session, key: str) -> None:
     session.execute(delete(YearJobRow).where(YearJobRow.key == key))
 
 
-def every(session: Session) -> Iterator[tuple[StoredJob, Iterator[tuple[str, str, Document, Document]]]]:
-    """Every job with its situations (name, state, what is asked, what is kept)."""
-    for row in session.scalars(select(YearJobRow).order_by(YearJobRow.id)):
-        asked = select(YearFoldRow.fold, YearFoldRow.state, YearFoldRow.asked, YearFoldRow.document)
-        found = session.execute(asked.where(YearFoldRow.job == row.key).execution_options(yield_per=PAGE))
-        yield _job(row), ((fold, state, told, document) for fold, state, told, document in found)
+def every(session: Session) -> tuple[StoredJob, ...]:
+    """Every job, the first one first."""
+    return tuple(_job(row) for row in session.scalars(select(YearJobRow).order_by(YearJobRow.id)))
+
+
+def whole_folds(session: Session, job: str) -> Iterator[tuple[StoredFold, Document, Document]]:
+    """The situations of a job, each with what is asked and all that is kept of its plan."""
+    asked = select(YearFoldRow).where(YearFoldRow.job == job).order_by(YearFoldRow.id)
+    for row in session.scalars(asked.execution_options(yield_per=PAGE)):
+        figures = row.document.get("figures") or {}
+        yield StoredFold(row.id, row.fold, row.state, figures), row.asked, row.document
+        session.expunge(row)
+
+
+def jobs_of_rows(session: Session) -> set[str]:
+    """The jobs that situations and properties name."""
+    return {job for table in (YearFoldRow, YearPlaceRow) for job in session.scalars(select(table.job).distinct())}
 
 
 # The figures stand beside the plan, so that sums over a branch read no plan.

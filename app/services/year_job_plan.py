@@ -1,0 +1,35 @@
+"""How a situation is planned in a process of its own, and how its plan is kept."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from app.engine.product import Product
+from app.season.year import YearAsked
+from app.season.year_output import YearPlan
+from app.services.knowledge_service import knowledge_base
+from app.services.year_job_figures import figures_of
+from app.services.year_job_worker import Planned
+from app.store.keyed import Document
+
+
+def planning(products: list[dict[str, Any]] | None) -> Planned:
+    """What plans: one knowledge base and one memo for all that follows."""
+    # Not above: a page that only shows how far a job is would wait for the solver's libraries.
+    from app.season.year_planning import YearMemo, plan_year
+
+    base, memo = knowledge_base(), YearMemo()
+    shelf = tuple(Product.model_validate(item) for item in products) if products is not None else None
+
+    def plan(asked: Document) -> Document:
+        return document_of(plan_year(base, YearAsked.model_validate(asked), shelf, memo))
+
+    return plan
+
+
+def document_of(plan: YearPlan) -> Document:
+    """What is kept of a plan: itself, and its figures beside it."""
+    return {
+        "plan": plan.model_dump(mode="json", by_alias=True),
+        "figures": figures_of(plan).model_dump(mode="json"),
+    }

@@ -1,0 +1,125 @@
+"""Ways of planning a branch that take no time: questions without reading notes, and plans made by hand."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import time
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from app.season.year import YearAsked
+from app.services import year_job
+from app.services.properties import KeptProperty
+from app.services.year_job_fold import Asked
+from app.services.year_job_lease import Holding
+from app.services.year_job_plan import document_of
+from app.services.year_job_run import Ways, run
+from app.services.year_job_shapes import BranchYear
+from app.services.year_job_worker import Planned
+from app.store.keyed import Document
+from app.store.opening import Store, open_store
+from tests.benchmarks.years import fill
+from tests.season.branch_years import asked, control, plan
+
+KEY = "made-job-one"
+NOW = datetime(2026, 11, 2, 9, tzinfo=UTC)
+WISH: dict[str, Any] = {"season": 2027, "visits": {"count": 2}}
+TURF = ("kentucky-bluegrass", "tall-fescue", "perennial-ryegrass", "fine-fescue")
+
+
+def asks(_: Store, place: KeptProperty, told: BranchYear) -> Sequence[Asked]:
+    """A question of each property by its turf and technician's name alone; none where it has no turf."""
+    areas = [area for area in place.property.areas if area.turf]
+    if not areas:
+        return (Asked(None, reason="no area has its turf told"),)
+    whole = asked(
+        year=told.season,
+        visits=told.visits.model_dump(),
+        areas=[{"id": a.id, "name": a.name, "turf": a.turf, "area": a.area and a.area.model_dump()} for a in areas],
+    )
+    return (Asked(YearAsked.model_validate(whole)),)
+
+
+def one_each(store: Store, place: KeptProperty, told: BranchYear) -> Sequence[Asked]:
+    """A question of each property that no other asks: its number is the year's shift and the priority of its weed."""
+    number = int(place.property.name.split()[0])
+    weeds = [{"weed": "dandelion", "priority": number}]
+    return tuple(
+        Asked(item.asked.model_copy(update={"weeds": YearAsked.model_validate(asked(weeds=weeds)).weeds}))
+        if item.asked is not None
+        else item
+        for item in asks(store, place, told)
+    )
+
+
+def quick(_: list[dict[str, Any]] | None) -> Planned:
+    """Plans at once: control by the turf of the first area."""
+
+    def made(told: Document) -> Document:
+        likely = 50.0 + 10 * TURF.index(told["areas"][0]["turf"][0])
+        areas = tuple(area["id"] for area in told["areas"])
+        return document_of(plan(areas=areas, objective=likely, control=(control(likely),)))
+
+    return made
+
+
+def slow(products: list[dict[str, Any]] | None) -> Planned:
+    """Plans in a quarter of a second."""
+    made = quick(products)
+
+    def later(told: Document) -> Document:
+        time.sleep(0.25)
+        return made(told)
+
+    return later
+
+
+def deadly(products: list[dict[str, Any]] | None) -> Planned:
+    """Plans, but for one situation that kills its process."""
+    made = quick(products)
+
+    def doomed(told: Document) -> Document:
+        if told["areas"][0]["turf"][0] == "fine-fescue":
+            os.kill(os.getpid(), signal.SIGKILL)
+        return made(told)
+
+    return doomed
+
+
+def mistaken(products: list[dict[str, Any]] | None) -> Planned:
+    """Plans, but for one situation at which it goes wrong."""
+    made = quick(products)
+
+    def wrong(told: Document) -> Document:
+        if told["areas"][0]["turf"][0] == "fine-fescue":
+            raise ZeroDivisionError("nothing by nothing")
+        return made(told)
+
+    return wrong
+
+
+def unready(_: list[dict[str, Any]] | None) -> Planned:
+    """Cannot be made ready."""
+    raise LookupError("no shelf")
+
+
+def store_with(folder: Path, count: int = 24) -> Store:
+    """A store with made properties and a job that waits."""
+    store = open_store(folder)
+    fill(store, count)
+    year_job.start(store, KEY, WISH, NOW)
+    return store
+
+
+def main(folder: str, way: str, processes: str) -> None:
+    """Work on the job in a process of its own, which a test may kill."""
+    store = open_store(Path(folder))
+    run(Holding(store, KEY), Ways(int(processes), maker=globals()[way], asks=one_each))
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])
