@@ -17,6 +17,7 @@ from app.api import (
     openapi_shelf,
     openapi_trials,
     openapi_weather,
+    openapi_year_jobs,
     openapi_years,
 )
 from app.engine.identify import Identification, Seen
@@ -49,6 +50,7 @@ _INPUTS: tuple[type[BaseModel], ...] = (
     *openapi_properties.INPUTS,
     *openapi_rounds.INPUTS,
     *openapi_years.INPUTS,
+    *openapi_year_jobs.INPUTS,
 )
 _OUTPUTS: tuple[type[BaseModel], ...] = (
     Recommendation,
@@ -68,6 +70,7 @@ _OUTPUTS: tuple[type[BaseModel], ...] = (
     *openapi_properties.OUTPUTS,
     *openapi_rounds.OUTPUTS,
     *openapi_years.OUTPUTS,
+    *openapi_year_jobs.OUTPUTS,
 )
 
 
@@ -158,6 +161,7 @@ def _paths(named: dict[str, str]) -> dict[str, Any]:
     paths.update(openapi_properties.property_paths(named, _failures))
     paths.update(openapi_rounds.round_paths(named, _failures))
     paths.update(openapi_years.year_paths(named, _failures))
+    paths.update(openapi_year_jobs.year_job_paths(named, _failures))
     for kind in ("weeds", "actives", "turf", "sources"):
         listing = {"type": "object", "required": ["kind", "entries"], "properties": {"entries": {"type": "array"}}}
         paths[f"/api/v1/knowledge/{kind}"] = {

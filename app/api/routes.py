@@ -41,6 +41,7 @@ _QUERY_KEYS = {
     "api.records_export": ("from", "to", "property", "technician", "round", "unfinished"),
     "api.records_due": ("on",),
     "api.records_rate_remove": ("version",),
+    "api.year_jobs_properties": ("page",),
     "api.trials_synthesis": ("weed", "treatment", "against", "days_after", "alpha"),
 }
 KINDS = ("weeds", "actives", "turf", "sources")

@@ -21,6 +21,7 @@ from app.cli.side_by_side import side_by_side_command
 from app.cli.store import backup_commands
 from app.cli.trials import trial_commands
 from app.cli.weather import weather_commands
+from app.cli.year_jobs import year_jobs_command
 from app.engine.errors import InputError, SwardwrightError, UnknownId
 
 _EPILOG = """examples:
@@ -58,14 +59,16 @@ def build_parser() -> argparse.ArgumentParser:
     records_command(commands)
     properties_command(commands)
     rounds_command(commands)
+    year_jobs_command(commands)
     knowledge_command(commands)
     backup_commands(commands)
     return parser
 
 
 def _run(arguments: argparse.Namespace) -> int:
-    # One answer leaves little garbage, and looking for it costs a fifth of the time; a server runs for days.
-    if arguments.command != "serve":
+    # One answer leaves little garbage, and looking for it costs a fifth of the time; a server runs for days, and
+    # planning a branch for an hour.
+    if arguments.command not in ("serve", "branch-year"):
         gc.disable()
     try:
         code: int = arguments.run(arguments)

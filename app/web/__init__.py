@@ -34,6 +34,7 @@ PLACES = (
     "scouting",
     "customers",
     "branch",
+    "branch_year",
     "weather",
     "rounds",
     "round_sheets",
@@ -43,7 +44,7 @@ PLACES = (
     "record_follow_up",
     "year_papers",
 )
-CALLS = ("growth", "mixing", "shelf", "trials", "properties", "weather", "records", "rounds", "years")
+CALLS = ("growth", "mixing", "shelf", "trials", "properties", "weather", "records", "rounds", "years", "year_jobs")
 
 
 @dataclass(frozen=True)

@@ -132,3 +132,24 @@ for (const input of document.querySelectorAll("[data-suggest]")) suggestWeeds(in
   });
   window.addEventListener("afterprint", () => { for (const part of opened) part.open = false; });
 })();
+
+(function jobUnderWay() {
+  // The page refreshes itself where script does not run; here only what changes is asked for.
+  const text = document.querySelector("[data-poll]"), bar = document.getElementById("job-bar");
+  if (!text) return;
+  async function look() {
+    try {
+      const answer = await fetch(text.dataset.poll, { credentials: "same-origin" });
+      if (answer.ok) {
+        const job = await answer.json();
+        if (!job.going || (job.situations && !bar)) { location.reload(); return; }
+        if (text.textContent !== job.text) text.textContent = job.text;
+        if (bar) { bar.max = job.situations; bar.value = job.planned + job.failed; }
+      }
+    } catch (error) {
+      // The app may be away for a moment; the next look asks again.
+    }
+    setTimeout(look, 2000);
+  }
+  setTimeout(look, 2000);
+})();
