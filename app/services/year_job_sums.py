@@ -103,9 +103,10 @@ class Planned:
     figures: FoldFigures
 
     def size(self, area: str) -> float | None:
-        """How large an area of the situation is here [ft2]; None where that is not told."""
-        key = next((key for key, called in self.part.areas.items() if called == area), None)
-        return self.part.sizes.get(key) if key is not None else None
+        """How large an area of the situation is here [ft2]; None where the size of a part of it is not told."""
+        keys = [key for key, called in self.part.areas.items() if called == area]
+        known = [self.part.sizes[key] for key in keys if key in self.part.sizes]
+        return sum(known) if len(known) == len(keys) else None
 
 
 def read_place(item: StoredPlace) -> PlaceDocument:

@@ -75,13 +75,12 @@ def made_properties(count: int, seed: int = 7) -> Iterator[tuple[dict[str, Any],
             "technician": chance.choice(PEOPLE),
             "areas": areas,
         }
+        # Half of those with two lawns have their weeds on one of them alone.
+        where = lawns if chance.random() < 0.5 else lawns[:1]
         notes = [
-            {
-                "weed": weed,
-                "cover_pct": chance.choices(list(COVER), list(COVER.values()))[0],
-                "area": lawns[0].lower(),
-            }
+            {"weed": weed, "cover_pct": chance.choices(list(COVER), list(COVER.values()))[0], "area": name.lower()}
             for weed in weeds
+            for name in where
         ]
         yield told, notes
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from itertools import permutations
 from typing import Any
 
 import pytest
@@ -27,7 +28,7 @@ def questions(draw: st.DrawFn) -> dict[str, Any]:
             "id": key,
             "name": f"The {key}",
             "turf": draw(st.lists(st.sampled_from(_TURF), min_size=1, max_size=2, unique=True)),
-            "area": draw(st.sampled_from((None, {"value": 4000, "unit": "ft2"}))),
+            "area": draw(st.sampled_from((None, *({"value": v, "unit": "ft2"} for v in (2000, 4000, 9000))))),
             "turf_condition": {"stand": draw(st.sampled_from((None, "established")))},
             "surroundings": draw(st.lists(st.sampled_from(("tree-roots", "slope")), max_size=2, unique=True)),
         }
@@ -65,12 +66,14 @@ def _said_otherwise(told: dict[str, Any], chance: random.Random) -> dict[str, An
     def there(item: dict[str, Any]) -> dict[str, Any]:
         return {**item, "area": called[item["area"]] if item.get("area") else None}
 
+    factor = chance.uniform(0.2, 20)
     areas = [
         {
             **area,
             "id": called[area["id"]],
             "name": "Elsewhere",
-            "area": {"value": chance.randint(500, 90_000), "unit": "ft2"},
+            # All of them larger or smaller alike: the share of each stays.
+            "area": area["area"] and {**area["area"], "value": area["area"]["value"] * factor},
             "turf": mixed(area["turf"]),
             "surroundings": mixed(area["surroundings"]),
         }
@@ -107,34 +110,73 @@ def test_two_questions_fold_exactly_where_some_order_of_their_areas_makes_them_e
 
 
 def _same_somehow(one: dict[str, Any], other: dict[str, Any]) -> bool:
-    from itertools import permutations
-
-    if len(one["areas"]) != len(other["areas"]):
+    left, right = _merged(one), _merged(other)
+    if len(left["areas"]) != len(right["areas"]):
         return False
-    keys = [area["id"] for area in one["areas"]]
-    wanted = _as_sets(one, {key: key for key in keys})
+    keys = [area["id"] for area in left["areas"]]
+    wanted = _as_sets(left, {key: key for key in keys})
     return any(
-        _as_sets(other, dict(zip([area["id"] for area in other["areas"]], order, strict=True))) == wanted
+        _as_sets(right, dict(zip([area["id"] for area in right["areas"]], order, strict=True))) == wanted
         for order in permutations(keys)
     )
 
 
+def _merged(told: dict[str, Any]) -> dict[str, Any]:
+    """The question with like areas as one, and its share of the ground where every size is told."""
+    areas = told["areas"]
+    known = all(area["area"] for area in areas)
+    groups: list[list[dict[str, Any]]] = []
+    for area in areas:
+        like = next((group for group in groups if _alike(told, group[0], area)), None)
+        if like is not None:
+            like.append(area)
+        else:
+            groups.append([area])
+    whole = sum(area["area"]["value"] for area in areas) if known else 0
+    first = [
+        {**group[0], "share": round(10 * sum(a["area"]["value"] for a in group) / whole) if known else None}
+        for group in groups
+    ]
+    kept = {area["id"] for area in first}
+    hung = {
+        name: [item for item in told[name] if item["area"] is None or item["area"] in kept]
+        for name in ("applied_this_year", "locks")
+    }
+    every = [area["id"] for area in areas]
+    weeds = [{**weed, "areas": [key for key in weed["areas"] or every if key in kept]} for weed in told["weeds"]]
+    return {**told, **hung, "areas": first, "weeds": weeds}
+
+
+def _alike(told: dict[str, Any], one: dict[str, Any], other: dict[str, Any]) -> bool:
+    def of(area: dict[str, Any]) -> Any:
+        on = {weed["weed"] for weed in told["weeds"] if not weed["areas"] or area["id"] in weed["areas"]}
+        past = sorted((p["date"], p["active"]) for p in told["applied_this_year"] if p["area"] == area["id"])
+        locks = sum(lock["area"] == area["id"] for lock in told["locks"])
+        near = frozenset(area["surroundings"])
+        return frozenset(area["turf"]), area["turf_condition"]["stand"], near, on, past, locks
+
+    return bool(of(one) == of(other))
+
+
 def _as_sets(told: dict[str, Any], called: dict[str, str]) -> Any:
     """A question as sets, so that no order is left in it; on one area, that area and all of them are the same."""
-    every = frozenset(called.values())
+    alone = len(called) == 1
 
-    def where(key: str | None) -> Any:
-        return None if key is None or len(every) == 1 else called[key]
+    def where(key: str | None) -> str:
+        return "" if key is None or alone else called[key]
 
     areas = frozenset(
-        (called[a["id"]], frozenset(a["turf"]), a["turf_condition"]["stand"], frozenset(a["surroundings"]))
+        (
+            *(called[a["id"]], frozenset(a["turf"]), a["turf_condition"]["stand"], frozenset(a["surroundings"])),
+            None if alone else a["share"],
+        )
         for a in told["areas"]
     )
     weeds = frozenset(
-        (w["weed"], w["pressure"], frozenset(called[k] for k in w["areas"]) or every, frozenset(w["resistant_to"]))
+        (w["weed"], w["pressure"], frozenset(called[k] for k in w["areas"]), frozenset(w["resistant_to"]))
         for w in told["weeds"]
     )
-    past = sorted((p["date"], p["active"], where(p["area"]) or "") for p in told["applied_this_year"])
+    past = sorted((p["date"], p["active"], where(p["area"])) for p in told["applied_this_year"])
     return areas, weeds, past, [where(lock["area"]) for lock in told["locks"]]
 
 
@@ -168,6 +210,27 @@ def test_what_names_a_situation_does_not_hang_on_the_order_of_its_keys() -> None
     assert digest({"b": [2, 1]}) != digest({"b": [1, 2]})
 
 
+def test_like_areas_are_one_and_unlike_ones_weigh_by_their_share() -> None:
+    def told(*areas: tuple[str, float]) -> YearAsked:
+        plain = [
+            {"id": f"a{n}", "turf": [turf], "area": {"value": size, "unit": "ft2"}}
+            for n, (turf, size) in enumerate(areas)
+        ]
+        return YearAsked.model_validate(asked(areas=plain))
+
+    alone = folded(told(("tall-fescue", 5000)))
+    assert folded(told(("tall-fescue", 900), ("tall-fescue", 70_000))).fold == alone.fold
+    assert alone.asked.areas[0].area is None
+    half, third = (
+        ((turf, 5000.0) for turf in ("tall-fescue", "fine-fescue")),
+        (("tall-fescue", 3e3), ("fine-fescue", 6e3)),
+    )
+    assert folded(told(*half)).fold != folded(told(*third)).fold
+    near = folded(told(("tall-fescue", 3100), ("fine-fescue", 6000)))
+    assert near.fold == folded(told(*third)).fold
+    assert sorted(area.area.value for area in near.asked.areas if area.area is not None) == [3000, 7000]
+
+
 def test_a_plan_comes_back_under_the_names_of_the_property() -> None:
     told = asked(
         areas=[
@@ -183,3 +246,17 @@ def test_a_plan_comes_back_under_the_names_of_the_property() -> None:
     first, second = ({"front": "Front lawn", "back": "Back lawn"}[names[called]] for called in ("area-01", "area-02"))
     assert back.headline == f"Two visits to {first}, one to {second}."
     assert "area-0" not in back.model_dump_json()
+
+
+def test_what_is_planned_for_like_areas_is_told_of_each() -> None:
+    told = asked(areas=[{"id": key, "name": key.title(), "turf": ["tall-fescue"]} for key in ("front", "back")])
+    found = folded(YearAsked.model_validate(told))
+    assert set(found.areas.values()) == {"area-01"}
+    back = unfolded(plan(text="Two visits to area-01."), found.areas, {"front": "Front", "back": "Back"})
+    assert [(visit.number, visit.area) for visit in back.visits] == [
+        (1, "front"),
+        (1, "back"),
+        (2, "front"),
+        (2, "back"),
+    ]
+    assert back.headline == "Two visits to Front and Back."
