@@ -8,7 +8,8 @@ from datetime import UTC, datetime, timedelta
 from datetime import date as Date
 
 from app.season.proposal_words import window_words
-from app.services.year_papers import Call, YearPapers
+from app.season.year_calls import Call
+from app.services.year_papers import YearPapers
 from app.version import program_version
 
 _PRODUCER = f"-//Swardwright//Swardwright {program_version()}//EN"
@@ -56,7 +57,7 @@ def _event(found: YearPapers, call: Call, now: datetime) -> Iterator[str]:
 
 def _description(found: YearPapers, call: Call) -> str:
     window, where = call.window, found.where(call)
-    told = [f"Any day {window_words(window.start, window.end)} does about as much: {window.trigger}."]
+    told = [f"Window: {window_words(window.start, window.end)}. {window.trigger}".strip()]
     told.append(f"Against {', '.join(found.weed_name(key) for key in call.weeds)}.")
     if where:
         told.append(f"On {where}.")

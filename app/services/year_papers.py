@@ -5,21 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date as Date
-from itertools import groupby
-
-from sqlalchemy import select
 
 from app.engine.errors import UnknownId
 from app.engine.product import Product
+from app.season.proposal import Proposal, proposal
 from app.season.record import Branch
 from app.season.year import YearArea, YearAsked
-from app.season.year_output import VisitWindow, YearPlan, YearVisit
-from app.season.year_price import VisitPrice, YearPrice, year_price
-from app.services import properties
+from app.season.year_calls import Call, calls_of
+from app.season.year_output import YearPlan
+from app.season.year_price import YearPrice, year_price
+from app.services import properties, years
 from app.services.branch import branch
 from app.services.customers import customer
+from app.services.knowledge_service import knowledge_base
 from app.services.shelf import shelf_products
-from app.store.models import YearRow
 from app.store.opening import Store
 
 
@@ -32,46 +31,6 @@ class Place:
     address: str
     customer: str = ""
     customer_address: str = ""
-
-
-@dataclass(frozen=True)
-class Call:
-    """One visit as the customer counts it: days without an application are left out.
-
-    Attributes
-    ----------
-    order : int
-        Its place among the visits that are made, from one.
-    parts : tuple of YearVisit
-        What is applied to each area.
-    price : VisitPrice or None
-        None where the branch sets no prices.
-    """
-
-    order: int
-    parts: tuple[YearVisit, ...]
-    price: VisitPrice | None
-
-    @property
-    def number(self) -> int:
-        """Its number in the plan."""
-        return self.parts[0].number
-
-    @property
-    def date(self) -> Date:
-        return self.parts[0].date
-
-    @property
-    def window(self) -> VisitWindow:
-        """The days on which all of its parts do about as much; the window of the first where none are shared."""
-        first = self.parts[0].window
-        start, end = max(part.window.start for part in self.parts), min(part.window.end for part in self.parts)
-        return first.model_copy(update={"start": start, "end": end}) if start <= self.date <= end else first
-
-    @property
-    def weeds(self) -> tuple[str, ...]:
-        """Ids of what it is for, each once."""
-        return tuple(dict.fromkeys(weed for part in self.parts for weed in part.against))
 
 
 @dataclass(frozen=True)
@@ -104,11 +63,7 @@ class YearPapers:
     @property
     def calls(self) -> tuple[Call, ...]:
         """The visits on which something is applied, in order."""
-        prices = {one.number: one for one in self.price.visits} if self.price is not None else {}
-        days = groupby(sorted(self.plan.visits, key=_number), key=_number)
-        sprayed = [tuple(part for part in group if part.applications) for _, group in days]
-        made = [parts for parts in sprayed if parts]
-        return tuple(Call(order, parts, prices.get(parts[0].number)) for order, parts in enumerate(made, start=1))
+        return calls_of(self.plan, self.price)
 
     def area(self, key: str) -> YearArea:
         """An area of the year."""
@@ -128,10 +83,6 @@ class YearPapers:
         return next((one.name for one in self.plan.control if one.weed == key), key.replace("-", " "))
 
 
-def _number(visit: YearVisit) -> int:
-    return visit.number
-
-
 @dataclass(frozen=True)
 class ChosenPlan:
     """The plan that is chosen for a property's year, with what was asked and its version."""
@@ -149,6 +100,19 @@ def papers_of(place: Place, told: Branch, chosen: ChosenPlan, shelf: Sequence[Pr
     return YearPapers(place, chosen.number, chosen.asked, chosen.plan, told, held, price)
 
 
+def proposal_of(found: YearPapers, today: Date, *, brief: bool = False) -> Proposal:
+    """The proposal for the customer, written on a day; `brief` where its visits are to take less room.
+
+    Raises
+    ------
+    UnknownId
+        Where nothing is applied in that year: there is nothing to propose.
+    """
+    if not found.calls:
+        raise UnknownId("visit to propose in the year of", found.place.slug, (), "since nothing is applied")
+    return proposal(knowledge_base(), found.asked, found.plan, found.price, found.branch.pricing, today, brief=brief)
+
+
 def papers(store: Store, property: str, season: int) -> YearPapers:
     """The papers of the plan that is chosen for a property's year.
 
@@ -158,7 +122,9 @@ def papers(store: Store, property: str, season: int) -> YearPapers:
         Where there is no such property, or its year has no plan.
     """
     reading = properties.one(store, property)
-    chosen = _chosen(store, property, season)
+    kept = years.chosen(store, property, season)
+    if kept is None:
+        raise UnknownId("planned year", f"{property}, {season}", (), "yet: plan it first")
     told, _ = branch(store)
     billed = customer(store, reading.customer[0]).customer if reading.customer is not None else None
     place = Place(
@@ -168,14 +134,4 @@ def papers(store: Store, property: str, season: int) -> YearPapers:
         customer=billed.name if billed is not None else "",
         customer_address=billed.address if billed is not None else "",
     )
-    return papers_of(place, told, chosen, shelf_products(store))
-
-
-def _chosen(store: Store, property: str, season: int) -> ChosenPlan:
-    told = (YearRow.property == property, YearRow.season == season, YearRow.chosen.is_(True))
-    with store.reading() as session:
-        row = session.scalar(select(YearRow).where(*told))
-        if row is None:
-            raise UnknownId("planned year", f"{property}, {season}", (), "yet: plan it first")
-        asked, plan = YearAsked.model_validate(row.document["asked"]), YearPlan.model_validate(row.document["plan"])
-        return ChosenPlan(asked, plan, row.number)
+    return papers_of(place, told, ChosenPlan(kept.asked, kept.plan, kept.number), shelf_products(store))

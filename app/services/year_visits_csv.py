@@ -8,8 +8,9 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from app.engine.output import ProductInTank
+from app.season.year_calls import Call
 from app.services.csv_text import guarded
-from app.services.year_papers import Call, YearPapers
+from app.services.year_papers import YearPapers
 from knowledge.quantities import Quantity
 
 COLUMNS = (

@@ -7,14 +7,27 @@ from datetime import UTC, datetime
 from flask import Blueprint, Response, render_template
 
 from app.services.year_calendar import calendar as calendar_of
-from app.services.year_papers import YearPapers, papers
+from app.services.year_papers import YearPapers, papers, proposal_of
 from app.services.year_visits_csv import visits_csv
 from app.web.files import csv_answer
 from app.web.security import here
 from app.web.shelf import system
-from app.web.year_show import sheet_words
+from app.web.year_show import has_room, proposal_words, sheet_words
 
 blueprint = Blueprint("year_papers", __name__)
+
+
+@blueprint.get("/year/<property>/<int:season>/proposal")
+def proposal(property: str, season: int) -> str:
+    """The proposal, to be printed for the customer."""
+    found = papers(here(), property, season)
+    today = datetime.now(UTC).date()
+    made = proposal_of(found, today)
+    if not has_room(made):
+        made = proposal_of(found, today, brief=True)
+    return render_template(
+        "year_proposal.html", papers=found, proposal=made, **_ways(found), **proposal_words(found, made, system())
+    )
 
 
 @blueprint.get("/year/<property>/<int:season>/sheet")

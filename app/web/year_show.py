@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from app.engine.measures import Area
 from app.engine.output import Amount, Application, ProductInTank
 from app.mixing.output import NamedAmount
-from app.season.proposal_words import window_words
+from app.season.proposal import Proposal, ProposalVisit
+from app.season.proposal_words import count_said, day_said, window_words
 from app.season.year_output import YearPlan
 from app.season.year_price import VisitPrice
 from app.services.year_amounts import Taken, taken
@@ -21,6 +25,15 @@ from knowledge.quantities import UNITS
 
 _SQUARE_FEET = 1000.0
 _SIGNS = {"USD": "$"}
+_PLAIN = {"ft2": "square feet", "m2": "square metres", "acre": "acres", "ha": "hectares"}
+# Letters to a line of the visits as they print, and the lines for which the first page has room.
+_LETTERS, _FIRST_PAGE, _SPACE = 76, 36.0, 0.6
+# How much wider than others bold letters are.
+_BOLD = 1.12
+# Sentences beside the visits from which on the second page is set tighter.
+_MOST_LINES = 24
+# More areas than these are told by their number.
+_MOST_AREAS = 3
 
 
 def sheet_words(papers: YearPapers, system: units.System) -> dict[str, Any]:
@@ -62,6 +75,94 @@ def sheet_words(papers: YearPapers, system: units.System) -> dict[str, Any]:
         "window_words": window_words,
         "basis_words": BASIS_WORDS,
     }
+
+
+def proposal_words(papers: YearPapers, proposal: Proposal, system: units.System) -> dict[str, Any]:
+    """What the template of the proposal calls."""
+
+    def price_words(value: Decimal) -> str:
+        return priced_in(value, proposal.currency)
+
+    return {
+        "areas_said": areas_said(papers, system),
+        "price_words": price_words,
+        "priced": proposal.price is not None,
+        "day_said": dated,
+        "unbroken": unbroken,
+        "seen": seen(proposal),
+        "tight": len(proposal.lines) > _MOST_LINES,
+    }
+
+
+def areas_said(papers: YearPapers, system: units.System) -> str:
+    """The areas with their sizes, or how many there are and how large together."""
+    areas = papers.asked.areas
+    if len(areas) <= _MOST_AREAS:
+        told = [f"{papers.area_name(a.id).lower()}{f', {_plain(a.area, system)}' if a.area else ''}" for a in areas]
+        return "; ".join(told)
+    sizes = [area.area.quantity.to("ft2").value for area in areas if area.area is not None]
+    whole = f", {_plain(Area(value=sum(sizes), unit='ft2'), system)} together" if len(sizes) == len(areas) else ""
+    return f"{count_said(len(areas))} areas{whole}"
+
+
+def _plain(told: Area, system: units.System) -> str:
+    figure, unit = area_words(Amount(value=told.value, unit=told.unit), system).split(" ", 1)
+    return f"{figure} {_PLAIN.get(unit, unit)}"
+
+
+def has_room(proposal: Proposal) -> bool:
+    """Whether its visits find room on the first page."""
+    return _room(proposal) >= 0
+
+
+def _room(proposal: Proposal) -> float:
+    """Lines that are left on the first page below the visits."""
+    return _FIRST_PAGE - sum(_lines(visit) for visit in proposal.visits)
+
+
+def seen(proposal: Proposal) -> frozenset[tuple[int, int]]:
+    """Visits and their purposes of which it is said what will be seen afterwards, as far as the first page has room.
+
+    The figures stand on the second page in any case.
+    """
+    left, found = _room(proposal), set()
+    for visit in proposal.visits:
+        for place, one in enumerate(visit.purposes):
+            lines = len(one.expect) / _LETTERS
+            if one.expect and lines <= left:
+                left -= lines
+                found.add((visit.order, place))
+    return frozenset(found)
+
+
+def _lines(visit: ProposalVisit) -> float:
+    """Lines of print that a visit takes without what will be seen, and the space below it."""
+    told = [
+        _BOLD * len(one.what) + len(f" {one.why}{' As on visit 2.' if one.as_on else ''}") for one in visit.purposes
+    ]
+    return _SPACE + sum(
+        math.ceil((letters + len(visit.where) * (not place)) / _LETTERS) for place, letters in enumerate(told)
+    )
+
+
+def unbroken(when: str) -> str:
+    r"""Days that break, where they must, between two dates alone.
+
+    >>> unbroken("April 30 to May 14") == "April\xa030 to\xa0May\xa014"
+    True
+    >>> unbroken("April 2 to 16") == "April\xa02\xa0to\xa016"
+    True
+    """
+    return re.sub("\xa0to(?=\xa0[A-Z])", " to", when.replace(" ", "\xa0"))
+
+
+def dated(day: date) -> str:
+    """A day as a customer writes it.
+
+    >>> dated(date(2027, 3, 22))
+    'March 22, 2027'
+    """
+    return f"{day_said(day)}, {day.year}"
 
 
 def priced_in(value: Decimal, currency: str) -> str:

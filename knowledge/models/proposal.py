@@ -63,7 +63,7 @@ class ProposalSentence(Sentence):
     ----------
     part : str
         `what`, `why` and `expect` of a visit, by its purpose; `ask`, what the company asks of the customer;
-        `caution`, what is to be minded.
+        `caution`, what is to be minded; `cover`, what the price does not cover; `pay`, beside the price.
     when : tuple of str
         Purposes of a visit, or cases; one of them suffices.
     figures : dict
@@ -71,7 +71,7 @@ class ProposalSentence(Sentence):
     """
 
     id: Slug
-    part: Literal["what", "why", "expect", "ask", "caution"]
+    part: Literal["what", "why", "expect", "ask", "caution", "cover", "pay"]
     order: int = Field(default=0, ge=0, le=100)
     when: tuple[Purpose | ProposalCase, ...] = Field(min_length=1)
     figures: dict[str, Amount] = Field(default_factory=dict)

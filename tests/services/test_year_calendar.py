@@ -34,7 +34,7 @@ def test_every_visit_is_one_event_all_day_with_its_window_in_words() -> None:
         assert event["LOCATION"] == PLACE.address
         assert f"visit {call.order} of 6" in event["SUMMARY"]
         assert not event.errors
-    assert "2 to 16 April" in shown[0]["DESCRIPTION"]
+    assert "Window: April 2 to 16." in shown[0]["DESCRIPTION"]
     assert "before the first crabgrass comes up, and no longer" in shown[0]["DESCRIPTION"]
     assert "Against smooth crabgrass, prostrate knotweed, spotted spurge." in shown[0]["DESCRIPTION"]
 

@@ -11,6 +11,7 @@ from app.services.branch import change_branch
 from app.services.customers import add_customer
 from app.services.shelf import fill_demo
 from app.services.year_papers import ChosenPlan, Place, YearPapers, papers_of
+from app.services.year_question import YearNote, document_of
 from app.store.models import YearRow
 from app.store.opening import Store
 from tests.season.planned import shelf
@@ -77,10 +78,7 @@ def keep_place(store: Store) -> None:
 
 def keep_plan(store: Store, visits: int = 6, *, number: int = 1, chosen: bool = True) -> None:
     """Keep a plan of so many visits as a version of the property's year."""
-    document = {
-        "asked": asked_year().model_dump(mode="json", by_alias=True),
-        "plan": planned_year(visits).model_dump(mode="json", by_alias=True),
-    }
+    document = dict(document_of(asked_year(), planned_year(visits), YearNote()))
     told = {"property": PLACE.slug, "season": 2027, "number": number, "chosen": chosen, "changed_at": NOW}
     with store.session() as session:
         session.add(YearRow(key=f"year-key-{number}", document=document, **told))

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import csv
 import io
+from dataclasses import replace
+from datetime import date
 
 import icalendar
 import pytest
 from flask.testing import FlaskClient
 
+from app.services.year_papers import proposal_of
 from app.store.opening import Store
-from tests.season.planned_year import WEEDS
-from tests.services.year_place import keep_place, keep_plan
+from app.web.year_show import areas_said, has_room, seen
+from tests.season.planned_year import WEEDS, visit
+from tests.services.year_place import asked_year, keep_place, keep_plan, year_papers
 
 AT = "/year/12-mill-lane/2027"
 
@@ -30,7 +34,7 @@ def test_the_sheet_holds_what_the_branch_needs_and_marks_it_as_its_own(kept: Fla
         assert words in page, words
     for _, name, *_ in WEEDS:
         assert name in page
-    assert "0.5 of" not in page
+    assert f'href="{AT}/proposal"' in page
 
 
 def test_the_sheet_is_told_in_metric_where_that_is_asked_for(kept: FlaskClient) -> None:
@@ -39,6 +43,41 @@ def test_the_sheet_is_told_in_metric_where_that_is_asked_for(kept: FlaskClient) 
     # By hand: 2.46 fl oz are 72.75 mL, 6000 ft2 are 557.4 m2.
     assert "72.8 mL" in page
     assert "557 m2" in page
+
+
+def test_the_proposal_is_for_the_customer_alone(kept: FlaskClient) -> None:
+    page = kept.get(f"{AT}/proposal").text
+    assert "A proposal for <b>Ada Fenn</b>" in page
+    assert "front lawn, 6,000 square feet; back lawn, 4,500 square feet" in page
+    assert "$380.00" in page
+    told = page.split("<h1>")[1]
+    for secret in ("prodiamine", "Pellmere", "triclopyr", "Margin", "group"):
+        assert secret not in told, secret
+
+
+def test_the_proposal_of_a_year_in_which_nothing_is_applied_is_not_found(store: Store, client: FlaskClient) -> None:
+    keep_place(store)
+    keep_plan(store, 0)
+    assert client.get(f"{AT}/proposal").status_code == 404
+    assert client.get(f"{AT}/sheet").status_code == 200
+
+
+def test_many_areas_are_told_by_their_number() -> None:
+    areas = [{"id": f"a{n}", "turf": ["tall-fescue"], "area": {"value": 1000, "unit": "ft2"}} for n in range(1, 6)]
+    told = asked_year(areas=areas)
+    found = replace(year_papers([visit(1, "a1")]), asked=told)
+    assert areas_said(found, "us") == "five areas, 5,000 square feet together"
+    assert areas_said(found, "metric") == "five areas, 464 square metres together"
+    unsized = asked_year(areas=[*areas[:4], {"id": "a5", "turf": ["tall-fescue"]}])
+    assert areas_said(replace(found, asked=unsized), "us") == "five areas"
+
+
+def test_what_will_be_seen_is_said_as_far_as_the_first_page_has_room() -> None:
+    day = date(2027, 2, 1)
+    few, many = (proposal_of(year_papers(count), day) for count in (3, 8))
+    assert len(seen(few)) == sum(len(one.purposes) for one in few.visits)
+    assert 0 < len(seen(many)) < len(seen(few)) + 5
+    assert has_room(many)
 
 
 def test_the_calendar_is_a_file_of_a_name_that_says_what_it_is(kept: FlaskClient) -> None:
@@ -55,7 +94,7 @@ def test_the_visits_are_a_file_for_spreadsheets(kept: FlaskClient) -> None:
     assert len(list(csv.DictReader(io.StringIO(answered.text.lstrip("\ufeff"))))) == 6
 
 
-@pytest.mark.parametrize("paper", ["sheet", "calendar.ics", "visits.csv"])
+@pytest.mark.parametrize("paper", ["proposal", "sheet", "calendar.ics", "visits.csv"])
 @pytest.mark.parametrize("where", ["/year/12-mill-lane/2028", "/year/nowhere/2027"])
 def test_papers_of_a_year_that_is_not_planned_are_not_found(kept: FlaskClient, paper: str, where: str) -> None:
     assert kept.get(f"{where}/{paper}").status_code == 404
