@@ -10,17 +10,21 @@ The objective, sum of weight[u] control[u] less what each choice costs in comple
 linear through a share z of each choice in it (z <= x, sum z <= 1). Tangents bound the exponential from above; they
 are added where the best choice found lies until bound and value meet, so that the optimum is exact (outer
 approximation of Duran and Grossmann, 1986, Mathematical Programming 36, from memory). HiGHS solves each step.
+
+The relaxation is tight, so few choices can be in an optimum: those whose reduced cost is small give a good answer
+first, and what no answer better than that can hold is dropped by its reduced cost before the whole is solved.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import coo_array
+from scipy.optimize import Bounds, LinearConstraint, linprog, milp
+from scipy.sparse import coo_array, vstack
 
 from app.engine.control import Floats, Ints
 
@@ -29,6 +33,10 @@ _MOST_LOG = 9.0
 _FIRST_TANGENTS = (0.0, 0.25, 0.5, 0.8, 1.2, 1.7, 2.3, 3.0, 4.0, 5.5)
 _MOST_STEPS = 60
 _SAME = 1e-9
+# Points of slack in the exponential that a relaxed optimum may keep; more is cut by further tangents.
+_LOOSE = 0.02
+# Choices whose making lowers the bound by less than this share of it are tried first.
+_NEAR = 0.003
 _OPTIMAL, _OUT_OF_TIME, _INFEASIBLE = 0, 1, 2
 
 
@@ -179,17 +187,42 @@ class _Model:
         self._tangents += new
         return len(new)
 
-    def solve(self, time_limit: float, gap: float) -> tuple[int, NDArray[np.float64] | None, float]:
-        """Status, columns and upper bound of one step."""
-        p, rows = self.problem, self._fixed.copy()
-        for row in self.extra:
-            rows.add(row, self.at_visit)
-        unit = np.asarray([u for u, _ in self._tangents], dtype=np.int64)
-        at = np.asarray([s for _, s in self._tangents])
-        # c <= 1 - e**-s + e**-s (S - s)
-        first = rows.block(np.full(len(at), -np.inf), 1 - np.exp(-at) * (1 + at))
-        rows.put(first + np.arange(len(at)), self.at_control + unit, np.ones(len(at)))
-        rows.put(first + np.arange(len(at)), self.at_log + unit, -np.exp(-at))
+    def relaxed(self) -> tuple[float, Floats] | None:
+        """The bound of the relaxation, its tangents settled, and by choice how much the bound falls where it is made.
+
+        None where not even the relaxation is feasible.
+        """
+        cost, low, high, _ = self._columns()
+        while True:
+            told = self._rows_now().inequalities(self.columns)
+            found = linprog(cost, **told, bounds=np.column_stack([low, high]), method="highs")
+            if found.x is None:
+                return None
+            logs = found.x[self.at_log : self.at_control]
+            loose = found.x[self.at_control : self.at_share] - (1 - np.exp(-logs))
+            if self.problem.weight @ np.maximum(loose, 0.0) < _LOOSE or not self.add_tangents(logs):
+                return -float(found.fun), np.asarray(found.lower.marginals[: self.problem.choices])
+
+    def solve(
+        self, time_limit: float, gap: float, open_: NDArray[np.bool_] | None = None
+    ) -> tuple[int, NDArray[np.float64] | None, float]:
+        """Status, columns and upper bound of one step; only choices that are open may be made."""
+        cost, low, high, whole = self._columns()
+        if open_ is not None:
+            high[: self.problem.choices][~open_] = 0.0
+            high[list(self.problem.done)] = 1.0
+        told = {"constraints": self._rows_now().constraint(self.columns), "integrality": whole}
+        options: dict[str, Any] = {"time_limit": max(time_limit, 0.05), "mip_rel_gap": gap}
+        found = milp(cost, bounds=Bounds(low, high), options=options, **told)
+        if found.status == _INFEASIBLE:
+            # The presolve of HiGHS has called feasible programs infeasible: once more without it.
+            found = milp(cost, bounds=Bounds(low, high), options={**options, "presolve": False}, **told)
+        bound = -found.mip_dual_bound if found.mip_dual_bound is not None else np.inf
+        return int(found.status), found.x, float(bound)
+
+    def _columns(self) -> tuple[Floats, Floats, Floats, Floats]:
+        """Cost, bounds and which columns are whole."""
+        p = self.problem
         cost = np.zeros(self.columns)
         cost[: p.choices] = p.penalty
         cost[list(p.done)] = 0.0
@@ -199,15 +232,20 @@ class _Model:
         high[self.at_log : self.at_control] = np.inf
         whole = np.zeros(self.columns)
         whole[: self.at_log] = 1
-        options = {"time_limit": max(time_limit, 0.05), "mip_rel_gap": gap}
-        found = milp(cost, constraints=rows.constraint(self.columns), integrality=whole, bounds=Bounds(low, high),
-                     options=options)  # fmt: skip
-        if found.status == _INFEASIBLE:
-            # The presolve of HiGHS has called feasible programs infeasible: once more without it.
-            found = milp(cost, constraints=rows.constraint(self.columns), integrality=whole, bounds=Bounds(low, high),
-                         options={**options, "presolve": False})  # fmt: skip
-        bound = -found.mip_dual_bound if found.mip_dual_bound is not None else np.inf
-        return int(found.status), found.x, float(bound)
+        return cost, low, high, whole
+
+    def _rows_now(self) -> _Rows:
+        """All rows with those found since and the tangents."""
+        rows = self._fixed.copy()
+        for row in self.extra:
+            rows.add(row, self.at_visit)
+        unit = np.asarray([u for u, _ in self._tangents], dtype=np.int64)
+        at = np.asarray([s for _, s in self._tangents])
+        # c <= 1 - e**-s + e**-s (S - s)
+        first = rows.block(np.full(len(at), -np.inf), 1 - np.exp(-at) * (1 + at))
+        rows.put(first + np.arange(len(at)), self.at_control + unit, np.ones(len(at)))
+        rows.put(first + np.arange(len(at)), self.at_log + unit, -np.exp(-at))
+        return rows
 
 
 class _Rows:
@@ -245,8 +283,20 @@ class _Rows:
         start = self.block(np.asarray([row.least]), np.asarray([row.most]))
         told = [*row.of, *((at_visit + day, size) for day, size in row.visits)]
         self.put(
-            np.full(len(told), start), np.asarray([c for c, _ in told], dtype=np.int64), np.asarray([s for _, s in told])
+            np.full(len(told), start),
+            np.asarray([c for c, _ in told], dtype=np.int64),
+            np.asarray([s for _, s in told]),
         )
+
+    def inequalities(self, columns: int) -> dict[str, Any]:
+        """The same as rows below a bound, as linear programs take them."""
+        told = self.constraint(columns)
+        least, most = np.asarray(told.lb), np.asarray(told.ub)
+        upper, lower = np.isfinite(most), np.isfinite(least)
+        return {
+            "A_ub": vstack([told.A[upper], -told.A[lower]]).tocsr(),
+            "b_ub": np.concatenate([most[upper], -least[lower]]),
+        }
 
     def constraint(self, columns: int) -> LinearConstraint:
         matrix = coo_array(
@@ -283,31 +333,63 @@ def solve(
         choice is then no answer and the program is solved again with them.
     """
     model = _Model(problem)
-    best = Solution(None, (), -np.inf, np.inf, False, 0)
-    # Each step may use what is left of the time; a step that ends early leaves it to the next.
-    share = time_limit
-    for step in range(1, _MOST_STEPS + 1):
+    root = model.relaxed()
+    if root is None:
+        return Solution(None, (), -np.inf, -np.inf, True, 0)
+    bound, falls = root
+    best = Solution(None, (), -np.inf, bound, False, 0)
+    reach = max(_NEAR * abs(bound), tolerance)
+    # First among the choices near the relaxed optimum, then among all that could still do better.
+    best, among = _steps(model, best, falls <= reach, time_limit, tolerance, faults, whole=False)
+    if best.bound - best.value <= tolerance:
+        return replace(best, proven=True)
+    left = falls <= (bound - best.value if best.chosen is not None else np.inf) + _SAME
+    if best.chosen is not None and not (left & (falls > reach)).any() and best.proven:
+        # Nothing that was left out could do better, so the bound among the open ones holds for all.
+        return replace(best, bound=max(best.value, min(best.bound, among)))
+    return _steps(model, replace(best, proven=False), left, time_limit, tolerance, faults, whole=True)[0]
+
+
+def _steps(
+    model: _Model,
+    best: Solution,
+    open_: NDArray[np.bool_],
+    time_limit: float,
+    tolerance: float,
+    faults: Callable[[tuple[int, ...], tuple[int, ...]], Sequence[Row]] | None,
+    *,
+    whole: bool,
+) -> tuple[Solution, float]:
+    """Solve among the open choices until bound and value meet; the bound holds for all where `whole` is true.
+
+    `proven` is then whether the best among the open ones is proved; with it comes the bound among them.
+    """
+    problem, among = model.problem, np.inf
+    for _ in range(_MOST_STEPS):
         scale = max(abs(best.value), 1.0) if best.chosen is not None else 100.0
-        status, x, bound = model.solve(share, min(1e-3, tolerance / (2 * scale)))
+        status, x, bound = model.solve(time_limit, tolerance / (2 * scale), open_)
+        best = replace(best, steps=best.steps + 1)
         if status == _INFEASIBLE:
-            return replace(best, steps=step, proven=True, bound=best.value)
+            bound = best.value if whole and best.chosen is not None else best.bound
+            return replace(best, proven=True, bound=bound), among
+        among = min(among, bound)
+        if whole:
+            best = replace(best, bound=max(min(best.bound, among), best.value))
         if x is None:
-            return replace(best, steps=step)
+            return best, among
         chosen, visits = _read(problem, x)
         broken = faults(chosen, visits) if faults is not None else ()
         if broken:
             model.extra += broken
             continue
         value = problem.value(chosen)
-        upper = min(best.bound, bound)
         if value > best.value + _SAME:
-            best = Solution(chosen, visits, value, upper, False, step)
-        best = replace(best, bound=max(upper, best.value), steps=step)
-        if best.bound - best.value <= tolerance:
-            return replace(best, proven=True)
+            best = replace(best, chosen=chosen, visits=visits, value=value, bound=max(best.bound, value))
+        if min(among, best.bound) - best.value <= tolerance:
+            return replace(best, proven=True), among
         if status == _OUT_OF_TIME or not model.add_tangents(problem.log_killed(chosen)):
-            return best
-    return best
+            return best, among
+    return best, among
 
 
 def _read(problem: Problem, x: NDArray[np.float64]) -> tuple[tuple[int, ...], tuple[int, ...]]:

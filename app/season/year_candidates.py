@@ -1,0 +1,502 @@
+"""What may be sprayed on an area on a day, and what it does to each of its weeds there."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date as Date
+from datetime import timedelta
+
+import numpy as np
+
+from app.engine.considered import stops_in
+from app.engine.control import Floats
+from app.engine.cost import cost_per_hectare
+from app.engine.doses import Dose, mixture_doses, product_doses, turf_rate
+from app.engine.injury import injury_alone
+from app.engine.offers import adjuvants_offered, required_by, spread_dry
+from app.engine.product import Product
+from app.engine.record_shifts import Moment
+from app.engine.responses import Cell, ControlFacts
+from app.engine.rules import Finding, Question, ask
+from app.engine.rules.tank import interactions_between
+from app.engine.situation import Forecast, LocalRule, PastApplication, Situation, Target
+from app.engine.understood import NOT_EMERGED, Understood, UnderstoodTarget, understand
+from app.season.year import YearArea, YearAsked
+from app.season.year_cohorts import Unit, is_wasted
+from knowledge.base import KnowledgeBase, applies_to_turf
+from knowledge.models import Active, Weed
+from knowledge.quantities import HECTARE_PER_ACRE
+
+_WEEK = 7
+_NONE = "none"
+# 1000 square feet in hectares.
+PER_1000_FT2 = 1000 / 43560 * HECTARE_PER_ACRE
+
+
+@dataclass(frozen=True)
+class Place:
+    """An area as the rules see it through the year.
+
+    `applied` is what was applied on it, this year and last, before the first day that is planned.
+    """
+
+    area: YearArea
+    zone: str
+    site_use: str
+    year: int
+    start: Date
+    local_rules: tuple[LocalRule, ...]
+    applied: tuple[PastApplication, ...]
+    dry: tuple[tuple[Date, Date], ...]
+    warm: tuple[tuple[Date, float], ...]
+
+    @property
+    def key(self) -> str:
+        """Equal for areas of which the rules say the same on every day."""
+        plain = self.area.model_copy(update={"id": "area", "name": "", "area": None})
+        told = (self.zone, self.site_use, self.year, self.start, self.local_rules, self.applied, self.dry, self.warm)
+        return f"{plain.model_dump_json()}{told}"
+
+
+@dataclass(frozen=True)
+class Part:
+    """Something that goes into the tank on a day, with what the rules and its price say of it.
+
+    Attributes
+    ----------
+    label : str
+        Name of the product, or id of the active or standard mixture.
+    adjuvant : str
+        The adjuvant it is sprayed with.
+    injury : tuple of float
+        Likely injury of each turf by it alone [percent], its own actives together.
+    cost : float
+        Per 1000 ft2; NaN where no price is known.
+    """
+
+    label: str
+    doses: tuple[Dose, ...]
+    adjuvant: str
+    groups: tuple[str, ...]
+    injury: tuple[float, ...]
+    cost: float
+
+    @property
+    def actives(self) -> tuple[str, ...]:
+        """Ids of the actives it holds."""
+        return tuple(dose.active.id for dose in self.doses)
+
+    @property
+    def product(self) -> Product | None:
+        """The product, None for what is generic."""
+        return self.doses[0].product.product if self.doses[0].product is not None else None
+
+    @property
+    def key(self) -> tuple[str, str, tuple[tuple[str, str, float], ...]]:
+        """What makes two parts the same, whatever the day."""
+        made = tuple((d.active.id, d.form.id, round(d.rate.base, 5)) for d in self.doses)
+        return (self.label, self.adjuvant, made)
+
+
+@dataclass(frozen=True)
+class DayHere:
+    """A day on an area: the situation as the engine understands it, and what passes every stop on it."""
+
+    understood: Understood
+    facts: ControlFacts
+    parts: tuple[Part, ...]
+    stopped: tuple[tuple[str, tuple[str, ...], tuple[Finding, ...]], ...]
+
+
+@dataclass(frozen=True)
+class Effect:
+    """What parts do to the units of one weed on a day.
+
+    Attributes
+    ----------
+    size : array (parts, units, mechanisms of a part)
+        What each mechanism takes off the log of the surviving share.
+    spread, squares : array (parts, units)
+        Sum and sum of squares of its sensitivities, as in `engine.control.Survivors`.
+    """
+
+    size: Floats
+    spread: Floats
+    squares: Floats
+
+
+@dataclass
+class YearMemo:
+    """What is worked out for one property and holds for others on the same knowledge base."""
+
+    days: dict[object, DayHere] = field(default_factory=dict)
+    cells: dict[object, Cell] = field(default_factory=dict)
+    effects: dict[object, Effect] = field(default_factory=dict)
+    units: dict[object, tuple[Unit, ...]] = field(default_factory=dict)
+    apart: dict[object, bool] = field(default_factory=dict)
+
+
+def places_of(asked: YearAsked, start: Date) -> tuple[Place, ...]:
+    """The areas of a property as the rules see them."""
+    warm = tuple((day.date, day.max_f) for day in asked.weather.daily)
+    dry = tuple((span.start, span.end) for span in asked.dry)
+    return tuple(
+        Place(
+            area,
+            asked.zone,
+            asked.site_use,
+            asked.year,
+            start,
+            asked.local_rules,
+            tuple(
+                PastApplication(date=past.date, active=past.active, rate=past.rate, product=past.product)
+                for past in (*asked.applied_last_year, *asked.applied_this_year)
+                if past.area in (None, area.id)
+            ),
+            dry,
+            warm,
+        )
+        for area in asked.areas
+    )
+
+
+def day_here(
+    base: KnowledgeBase, place: Place, day: Date, products: Sequence[Product] | None, memo: YearMemo
+) -> DayHere:
+    """What passes every stop on an area on a day."""
+    key = (place.key, day)
+    if key not in memo.days:
+        understood = understood_on(base, place, day, products)
+        facts = ControlFacts(base, understood, memo.cells)
+        parts, stopped = _parts(base, understood)
+        memo.days[key] = DayHere(understood, facts, parts, stopped)
+    return memo.days[key]
+
+
+def understood_on(
+    base: KnowledgeBase,
+    place: Place,
+    day: Date,
+    products: Sequence[Product] | None,
+    targets: Sequence[Target] = (),
+    applied: Sequence[PastApplication] | None = None,
+) -> Understood:
+    """The area on a day, as the engine understands it.
+
+    Without targets it is asked about a weed that stands for all; the rules on a dose ask after none.
+    """
+    situation = Situation(
+        date=day,
+        zone=place.zone,
+        site_use=place.site_use,
+        turf=place.area.turf,
+        turf_condition=_condition(base, place, day),
+        targets=tuple(targets) or (_any_weed(base, place),),
+        forecast=_weather(base, place, day),
+        surroundings=place.area.surroundings,
+        applied_this_year=tuple(past for past in (place.applied if applied is None else applied) if past.date <= day),
+        local_rules=place.local_rules,
+        catalog="actives" if products is None else "shelf",
+    )
+    return understand(situation, base, products)
+
+
+def _any_weed(base: KnowledgeBase, place: Place) -> Target:
+    return Target(weed=next(w.id for w in base.weeds.values() if not set(w.same_species_turf) & set(place.area.turf)))
+
+
+def _condition(base: KnowledgeBase, place: Place, day: Date) -> object:
+    """How the turf stands on a day: seedlings after a seeding, older by the weeks since the first planned day."""
+    told = place.area.turf_condition
+    changes: dict[str, object] = {"green_up": None, "seeding_planned": None}
+    seeding = told.seeding_planned
+    if seeding is not None and day < seeding:
+        changes["seeding_planned"] = seeding
+    elif seeding is not None:
+        up = base.parameter("year-emergence-days")
+        weeks = max(0.0, ((day - seeding).days - up) / _WEEK)
+        changes |= {"stand": "seedling", "weeks_since_emergence": weeks, "mowings_since_emergence": None}
+    elif told.weeks_since_emergence is not None:
+        weeks = max(0.0, told.weeks_since_emergence + (day - place.start).days / _WEEK)
+        changes["weeks_since_emergence"] = min(weeks, 1000.0)
+    if any(start <= day <= end for start, end in place.dry):
+        changes["stress"] = "drought"
+    return told.model_copy(update=changes)
+
+
+def _weather(base: KnowledgeBase, place: Place, day: Date) -> Forecast:
+    """The weather told of a day and the next three, else the usual highest air of the warmest places of the zone."""
+    usual = base.usual_max_f(place.zone, day.month)[1]
+    told = dict(place.warm)
+    later = [told.get(day + timedelta(days=ahead)) for ahead in (1, 2, 3)]
+    known = [t for t in later if t is not None]
+    moisture = "dry" if any(start <= day <= end for start, end in place.dry) else None
+    return Forecast(
+        max_temp_f=told.get(day, usual),
+        max_temp_next_3_days_f=max(known) if len(known) == len(later) else usual,
+        soil_moisture=moisture,
+    )
+
+
+def _parts(
+    base: KnowledgeBase, understood: Understood
+) -> tuple[tuple[Part, ...], tuple[tuple[str, tuple[str, ...], tuple[Finding, ...]], ...]]:
+    """What passes, and what does not with its stops: label, actives, stops."""
+    passing: list[Part] = []
+    stopped: list[tuple[str, tuple[str, ...], tuple[Finding, ...]]] = []
+    asked: dict[tuple[str, str, float, str, str], tuple[Finding, ...]] = {}
+    for label, doses in _offered(base, understood):
+        found: tuple[Finding, ...] = ()
+        for dose in doses:
+            key = (dose.active.id, dose.form.id, dose.rate.base, dose.timing or "", dose.level + label * bool(dose.product))
+            if key not in asked:
+                question = Question(base, understood, dose)
+                asked[key] = stops_in((*ask(question, "dose"), *ask(question, "repeat")))
+            found += asked[key]
+        adjuvant = _adjuvant(base, understood, doses) if not found else None
+        if found or adjuvant is None:
+            stopped.append((label, tuple(d.active.id for d in doses), found))
+            continue
+        injury = tuple(_together(base, [injury_alone(base, d, t, understood.situation.site_use) for d in doses])
+                       for t in understood.turf)  # fmt: skip
+        if max(injury) > base.parameter("injury-unacceptable"):
+            continue
+        groups = tuple(dict.fromkeys(group_of(base, dose.active) for dose in doses))
+        use = doses[0].product
+        cost = cost_per_hectare(use) if use is not None else None
+        per = cost * PER_1000_FT2 if cost is not None else float("nan")
+        passing.append(Part(label, tuple(doses), adjuvant, groups, injury, per))
+    return tuple(passing), tuple(stopped)
+
+
+def _together(base: KnowledgeBase, injuries: Sequence[float]) -> float:
+    worst = max(injuries)
+    return min(100.0, worst + base.parameter("partner-injury") * (sum(injuries) - worst))
+
+
+def group_of(base: KnowledgeBase, active: Active) -> str:
+    """The mechanism as rotation counts it: where a number is no mechanism, the active itself."""
+    group = active.mechanism.group
+    return group if base.mechanisms[group].shared else active.id
+
+
+def _offered(base: KnowledgeBase, understood: Understood) -> list[tuple[str, tuple[Dose, ...]]]:
+    """Products at the rates of their labels; of generic actives the usual rates, and the low one before emergence.
+
+    The low rate before emergence makes a split possible; beside a partner an active comes in a standard mixture.
+    """
+    if understood.products is not None:
+        return [(offer.product.name, offer.doses) for offer in product_doses(base, understood, understood.products)]
+    found: list[tuple[str, tuple[Dose, ...]]] = []
+    for active in base.actives.values():
+        for timing in active.timing:
+            rate = turf_rate(active, understood, timing)
+            if rate is None:
+                continue
+            steps = [rate.usual]
+            if timing == "preemergence" and rate.low.base < rate.usual.base:
+                steps.append(rate.low)
+            for form in active.forms:
+                found += [(active.id, (Dose(active, form, step, timing, "alone", rate),)) for step in steps]
+    return [*found, *mixture_doses(base, understood)]
+
+
+def _adjuvant(base: KnowledgeBase, understood: Understood, doses: Sequence[Dose]) -> str | None:
+    """The adjuvant of a tank of these: required, else the one that helps most, else none; None where none passes."""
+    if all(map(spread_dry, doses)):
+        return _NONE
+    offered = adjuvants_offered(understood)
+    worth = {adjuvant: _worth(doses, adjuvant) for adjuvant in offered}
+    ranked = sorted(offered, key=lambda a: (-worth[a], offered.index(a)))
+    for adjuvant in ranked:
+        if not any(stops_in(ask(Question(base, understood, dose, adjuvant), "adjuvant")) for dose in doses):
+            return adjuvant
+    return None
+
+
+def _worth(doses: Sequence[Dose], adjuvant: str) -> float:
+    """How much an adjuvant helps: what is required before what is recommended, then by its largest shift."""
+    best = 0.0
+    for dose in doses:
+        rules = [r for r in dose.active.adjuvants if r.id == adjuvant]
+        if adjuvant in required_by(dose) or any(r.use == "required" for r in rules):
+            return 100.0
+        best = max(best, *(r.shift for r in rules if r.use == "recommended"), 0.0)
+    return best
+
+
+def effects(
+    base: KnowledgeBase, place: Place, here: DayHere, weed: Weed, resistant_to: tuple[str, ...], units: Sequence[Unit],
+    memo: YearMemo,
+) -> Effect:  # fmt: skip
+    """What every part of a day does to the units of a weed."""
+    day = here.understood.situation.date
+    key = (place.key, day, weed.id, resistant_to, tuple(unit.key for unit in units))
+    if key not in memo.effects:
+        memo.effects[key] = effect_of(base, here, here.parts, weed, resistant_to, units)
+    return memo.effects[key]
+
+
+def effect_of(
+    base: KnowledgeBase,
+    here: DayHere,
+    parts: Sequence[Part],
+    weed: Weed,
+    resistant_to: tuple[str, ...],
+    units: Sequence[Unit],
+) -> Effect:
+    """What these parts do on the day to the units of a weed."""
+    most = max((len(part.groups) for part in parts), default=1)
+    size = np.zeros((len(parts), len(units), most))
+    spread, squares = np.zeros(size.shape[:2]), np.zeros(size.shape[:2])
+    known = frozenset(response.active for response in weed.responses)
+    for u, unit in enumerate(units):
+        moments = _moments(base, here, unit)
+        if not moments:
+            continue
+        for p, part in enumerate(parts):
+            if known.isdisjoint(part.actives):
+                continue
+            told = (_part(base, here, part, weed, resistant_to, moment, known) for moment in moments)
+            found = min(told, key=_killed)
+            for g, (taken, sensitive) in enumerate(found):
+                size[p, u, g] = taken
+                spread[p, u] += sensitive
+                squares[p, u] += sensitive**2
+    return Effect(size, spread, squares)
+
+
+def _killed(found: Sequence[tuple[float, float]]) -> float:
+    return sum(taken for taken, _ in found)
+
+
+def _moments(base: KnowledgeBase, here: DayHere, unit: Unit) -> list[Moment]:
+    """The moments at which a spray of the day may meet a unit; empty where it does nothing that counts."""
+    day, zone = here.understood.situation.date, unit.zone
+    left = (unit.judged - day).days
+    if left < base.parameter("year-first-days"):
+        return []
+    found = []
+    for stage in unit.stages_on(day):
+        if stage == NOT_EMERGED:
+            if not unit.steps and unit.weed.life_cycle == "perennial":
+                # A stand whose tops are down: what holds the soil meets its shoots for as long as a season does.
+                days = base.parameter("horizon-not-emerged")
+            else:
+                days = max((unit.soil_until - day).days, 1)
+            wasted = is_wasted(unit.weed, zone, "preemergence", day)
+        else:
+            days = min(float(left), base.parameter("year-regrowth-days"))
+            wasted = is_wasted(unit.weed, zone, "postemergence", day)
+        if not wasted:
+            found.append(Moment(stage, here.understood.season, float(days)))
+        elif unit.steps:
+            return []
+    return found
+
+
+def _part(
+    base: KnowledgeBase,
+    here: DayHere,
+    part: Part,
+    weed: Weed,
+    resistant_to: tuple[str, ...],
+    moment: Moment,
+    known: frozenset[str],
+) -> list[tuple[float, float]]:
+    """By mechanism of a part: what it takes off the log of survivors, and its sensitivity times its spread."""
+    target = UnderstoodTarget(_index(weed, resistant_to), weed, (moment.stage,), False, 1.0, resistant_to)
+    unsure = base.parameter("unknown-weather-sd")
+    found = []
+    for group in part.groups:
+        log_shares, spreads = [], []
+        for dose in part.doses:
+            if group_of(base, dose.active) != group or dose.active.id not in known:
+                continue
+            cell = here.facts.cell(dose, target, moment, part.adjuvant)
+            if cell.response is None:
+                continue
+            shift, more = _shift(base, here, part, dose, weed, moment.stage)
+            # log(1 - expit(m)) without loss at either end.
+            mean = cell.mean + shift
+            log_share = -(max(mean, 0.0) + math.log1p(math.exp(-abs(mean))))
+            log_shares.append(log_share)
+            spreads.append(-math.expm1(log_share) * math.sqrt(cell.sd**2 + more**2 + unsure**2))
+        found.append(_mixed(base, weed, part, group, log_shares, spreads))
+    return found
+
+
+def _mixed(
+    base: KnowledgeBase, weed: Weed, part: Part, group: str, log_shares: list[float], spreads: list[float]
+) -> tuple[float, float]:
+    """Actives of one mechanism together, as `engine.control.mix` has them."""
+    if not log_shares:
+        return 0.0, 0.0
+    if len(log_shares) == 1:
+        return -log_shares[0], spreads[0]
+    number = next(d.active.mechanism.group for d in part.doses if group_of(base, d.active) == group)
+    rho = next((item.rho for item in weed.mixture_rho if item.group == number), base.parameter("rho-default"))
+    best, product = math.exp(min(log_shares)), math.exp(sum(log_shares))
+    survivors = rho * best + (1 - rho) * product
+    leader = log_shares.index(min(log_shares))
+    sensitive = sum(
+        (rho * best * (place == leader) + (1 - rho) * product) / survivors * spread
+        for place, spread in enumerate(spreads)
+    )
+    return max(0.0, -math.log(survivors)), sensitive
+
+
+def _index(weed: Weed, resistant_to: tuple[str, ...]) -> int:
+    # Cells are remembered by the index of their target: one for every weed and what it resists.
+    return hash((weed.id, resistant_to))
+
+
+def _shift(
+    base: KnowledgeBase, here: DayHere, part: Part, dose: Dose, weed: Weed, stage: str
+) -> tuple[float, float]:
+    """What the partners inside one part shift a dose by, and how unsure that is."""
+    size = spread = 0.0
+    for other in part.doses:
+        if other is dose:
+            continue
+        for item in interactions_between(base, dose.active.id, other.active.id):
+            if dose.active.id not in item.actives or not item.shift:
+                continue
+            named = bool(item.weeds or item.life_forms)
+            if (
+                (not named or weed.id in item.weeds or weed.life_form in item.life_forms)
+                and (not item.stages or stage in item.stages)
+                and (not item.turf or any(applies_to_turf(item.turf, t) >= 0 for t in here.understood.turf))
+            ):
+                size += item.shift
+                spread = max(spread, item.sd)
+    return size, spread
+
+
+def apart(base: KnowledgeBase, here: DayHere, first: Part, second: Part) -> bool:
+    """Whether two parts may not share a tank here: an active or a mechanism twice, adjuvants, partners, injury."""
+    if set(first.groups) & set(second.groups) or set(first.actives) & set(second.actives):
+        return True
+    dry = [all(map(spread_dry, part.doses)) for part in (first, second)]
+    if any(dry):
+        return False
+    if first.adjuvant != second.adjuvant and _NONE not in (first.adjuvant, second.adjuvant):
+        return True
+    understood = here.understood
+    shared = first.adjuvant if first.adjuvant != _NONE else second.adjuvant
+    if shared != _NONE:
+        for dose in (*first.doses, *second.doses):
+            if stops_in(ask(Question(base, understood, dose, shared), "adjuvant")):
+                return True
+    for one in first.doses:
+        for other in second.doses:
+            for item in interactions_between(base, one.active.id, other.active.id):
+                if item.outcome == "stop" or item.shift < 0:
+                    return True
+    ceiling = base.parameter("injury-unacceptable")
+    return any(
+        max(a, b) + base.parameter("partner-injury") * min(a, b) > ceiling
+        for a, b in zip(first.injury, second.injury, strict=True)
+    )
