@@ -94,10 +94,24 @@ class ChosenPlan:
 
 def papers_of(place: Place, told: Branch, chosen: ChosenPlan, shelf: Sequence[Product] = ()) -> YearPapers:
     """The papers of a plan, priced where the branch says how."""
-    catalog = chosen.asked.catalog
-    held = tuple(shelf) if catalog == "shelf" else () if isinstance(catalog, str) else catalog
+    held = _catalog(chosen.asked, shelf)
     price = year_price(chosen.plan, chosen.asked.areas, told.pricing, held) if told.pricing is not None else None
     return YearPapers(place, chosen.number, chosen.asked, chosen.plan, told, held, price)
+
+
+def price_of(store: Store, asked: YearAsked, plan: YearPlan) -> YearPrice | None:
+    """The price of a plan by what the branch and the shelf tell now; None where the branch sets no prices."""
+    pricing = branch(store)[0].pricing
+    if pricing is None:
+        return None
+    return year_price(plan, asked.areas, pricing, _catalog(asked, shelf_products(store)))
+
+
+def _catalog(asked: YearAsked, shelf: Sequence[Product]) -> tuple[Product, ...]:
+    """The products that a plan could take."""
+    if asked.catalog == "shelf":
+        return tuple(shelf)
+    return () if isinstance(asked.catalog, str) else asked.catalog
 
 
 def proposal_of(found: YearPapers, today: Date, *, brief: bool = False) -> Proposal:

@@ -9,7 +9,7 @@ from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response as BaseResponse
 
 from app.engine.errors import FieldFault, InputError, UnknownId
-from app.services import properties, year_compare, year_question, years
+from app.services import properties, year_compare, year_papers, year_question, years
 from app.services.scouting import weed_name
 from app.services.year_question import HOW_WORDS
 from app.services.years import KeptYear
@@ -113,7 +113,8 @@ def shown(
     if held is None:
         return render_template("year_none.html", **told, **_ahead(slug, season))
     others = years.versions(here(), slug, season)
-    return render_template("year.html", **told, versions=others, **page_of(held, reading.property))
+    price = year_papers.price_of(here(), held.asked, held.plan)
+    return render_template("year.html", **told, versions=others, price=price, **page_of(held, reading.property))
 
 
 def _ahead(slug: str, season: int) -> dict[str, Any]:

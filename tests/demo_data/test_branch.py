@@ -28,7 +28,9 @@ from demo_data.branch_places import PLACES as SERVED
 from demo_data.branch_places import TOWNS
 from demo_data.branch_simulator import AUTUMN, FOLDER, files, main
 from demo_data.branch_weather import JULY, OCTOBER, humidity
+from app.season.record import Branch
 from knowledge.base import KnowledgeBase
+from app.season.record import Branch
 from knowledge.models import STAGES_BY_LIFE_FORM, Weed
 from tests.demo_data.demo_shelf import PLACES, demo_shelf
 
@@ -323,3 +325,16 @@ def test_the_rounds_wait_to_be_planned_with_stops_of_their_technician(filled: St
         assert item.round.sprayer is not None
         assert len(item.round.stops) == 12
         assert {places[stop.property].technician for stop in item.round.stops} == {item.round.technician}
+
+
+def test_prices_of_the_branch_are_of_a_size_that_the_trade_knows() -> None:
+    told = Branch.model_validate(json.loads((FOLDER / "branch.json").read_text(encoding="utf-8"))).pricing
+    assert told is not None
+    # Common practice, no source: a technician costs 25 to 60 USD an hour, a quarter of an hour does a small lawn, and
+    # a third of the price or less is left of it.
+    assert told.currency == "USD"
+    assert 25 <= told.labour_per_hour <= 60
+    assert 10 <= told.minutes_per_visit + 5 * told.minutes_per_1000_ft2 <= 30
+    assert 10 <= told.margin_pct <= 35
+    assert told.stand_in_per_1000_ft2 is not None
+    assert told.payment.endswith(".")

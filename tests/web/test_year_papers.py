@@ -80,6 +80,16 @@ def test_what_will_be_seen_is_said_as_far_as_the_first_page_has_room() -> None:
     assert has_room(many)
 
 
+def test_the_page_of_the_year_leads_to_its_papers_and_shows_price_against_control(kept: FlaskClient) -> None:
+    page = kept.get(AT).text
+    for paper in ("proposal", "sheet", "calendar.ics", "visits.csv"):
+        assert f'href="{AT}/{paper}"' in page
+    assert "Price of the year: <b class=\"num\">380.00 USD</b>, 26 % of it margin" in page
+    # Two visits of the frontier, 63 each.
+    assert "126.00 USD" in page
+    assert "126.00 USD" not in kept.get(f"{AT}/proposal").text
+
+
 def test_the_calendar_is_a_file_of_a_name_that_says_what_it_is(kept: FlaskClient) -> None:
     answered = kept.get(f"{AT}/calendar.ics")
     assert answered.mimetype == "text/calendar"
