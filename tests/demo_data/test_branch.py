@@ -18,7 +18,7 @@ import pytest
 from app.engine.product import Product
 from app.engine.understood import stage_from_counts
 from app.season.applied import brought, shelf_key
-from app.season.record import ApplicationRecord
+from app.season.record import ApplicationRecord, Branch
 from app.services import branch_demo, follow_ups, forecasts, properties, records, rounds, scouting, shelf, trials
 from app.services.branch import branch
 from app.services.customers import customers
@@ -28,9 +28,7 @@ from demo_data.branch_places import PLACES as SERVED
 from demo_data.branch_places import TOWNS
 from demo_data.branch_simulator import AUTUMN, FOLDER, files, main
 from demo_data.branch_weather import JULY, OCTOBER, humidity
-from app.season.record import Branch
 from knowledge.base import KnowledgeBase
-from app.season.record import Branch
 from knowledge.models import STAGES_BY_LIFE_FORM, Weed
 from tests.demo_data.demo_shelf import PLACES, demo_shelf
 
