@@ -13,8 +13,9 @@ from app.engine.measures import Area
 from app.engine.output import Amount, Application, ProductInTank
 from app.mixing.output import NamedAmount
 from app.season.proposal import Proposal, ProposalVisit
-from app.season.proposal_words import count_said, day_said, window_words
-from app.season.year_output import YearPlan
+from app.season.proposal_words import count_said, day_said
+from app.season.year_calls import Call
+from app.season.year_output import YearPlan, YearVisit
 from app.season.year_price import VisitPrice
 from app.services.year_amounts import Taken, taken
 from app.services.year_papers import YearPapers
@@ -32,6 +33,8 @@ _LETTERS, _FIRST_PAGE, _SPACE = 76, 36.0, 0.6
 _BOLD = 1.12
 # Sentences beside the visits from which on the second page is set tighter.
 _MOST_LINES = 24
+# So many areas stand abreast in a table of the sheet.
+_ABREAST = 4
 # More areas than these are told by their number.
 _MOST_AREAS = 3
 
@@ -57,6 +60,7 @@ def sheet_words(papers: YearPapers, system: units.System) -> dict[str, Any]:
             for part in call.parts
             for place, application in enumerate(part.applications)
         },
+        "alike": alike,
         "registrations": {name: product.registration for name, product in held.items()},
         "numbers": numbers,
         "optimum": optimum(papers.plan),
@@ -72,7 +76,6 @@ def sheet_words(papers: YearPapers, system: units.System) -> dict[str, Any]:
         "beside": beside,
         "long_day": long_day,
         "short_day": short_day,
-        "window_words": window_words,
         "basis_words": BASIS_WORDS,
     }
 
@@ -173,6 +176,22 @@ def priced_in(value: Decimal, currency: str) -> str:
     """
     sign = _SIGNS.get(currency)
     return f"{sign}{money(value)}" if sign else f"{money(value)} {currency}"
+
+
+def alike(call: Call) -> list[list[YearVisit]]:
+    """What is applied on a visit, areas that get the same for the same reasons together."""
+    found: list[list[YearVisit]] = []
+    for part in call.parts:
+        same = next((g for g in found if len(g) < _ABREAST and _but_area(g[0]) == _but_area(part)), None)
+        if same is None:
+            found.append([part])
+        else:
+            same.append(part)
+    return found
+
+
+def _but_area(part: YearVisit) -> YearVisit:
+    return part.model_copy(update={"area": "", "name": "", "gain": 0.0})
 
 
 def money(value: Decimal) -> str:

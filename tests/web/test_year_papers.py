@@ -13,7 +13,7 @@ from flask.testing import FlaskClient
 
 from app.services.year_papers import proposal_of
 from app.store.opening import Store
-from app.web.year_show import areas_said, has_room, seen
+from app.web.year_show import alike, areas_said, has_room, seen
 from tests.season.planned_year import WEEDS, visit
 from tests.services.year_place import asked_year, keep_place, keep_plan, year_papers
 
@@ -84,10 +84,17 @@ def test_the_page_of_the_year_leads_to_its_papers_and_shows_price_against_contro
     page = kept.get(AT).text
     for paper in ("proposal", "sheet", "calendar.ics", "visits.csv"):
         assert f'href="{AT}/{paper}"' in page
-    assert "Price of the year: <b class=\"num\">380.00 USD</b>, 26 % of it margin" in page
+    assert 'Price of the year: <b class="num">380.00 USD</b>, 26 % of it margin' in page
     # Two visits of the frontier, 63 each.
     assert "126.00 USD" in page
     assert "126.00 USD" not in kept.get(f"{AT}/proposal").text
+
+
+def test_areas_that_get_the_same_stand_abreast_on_the_sheet_and_others_do_not() -> None:
+    one = [visit(1, f"a{number}", gain=float(number)) for number in range(1, 6)]
+    other = visit(1, "a6", against=("dandelion",))
+    (call,) = year_papers([*one, other]).calls
+    assert [[part.area for part in group] for group in alike(call)] == [["a1", "a2", "a3", "a4"], ["a5"], ["a6"]]
 
 
 def test_the_calendar_is_a_file_of_a_name_that_says_what_it_is(kept: FlaskClient) -> None:
