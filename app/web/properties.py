@@ -10,7 +10,7 @@ from werkzeug.wrappers import Response as BaseResponse
 
 from app.engine.errors import InputError, UnknownId
 from app.season.property import Property
-from app.services import customers, knowledge_service, properties
+from app.services import customers, knowledge_service, properties, years
 from app.services.branch import branch
 from app.services.property_checks import checked_property
 from app.store.changed import Changed
@@ -67,6 +67,7 @@ def one(slug: str) -> str:
         age_words=lambda day: property_show.age_words(day, today),
         seen_words=property_show.seen_words,
         today=today,
+        year_at=years.season_meant(here(), today),
         done=request.args.get("told", ""),
     )
 
