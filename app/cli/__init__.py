@@ -22,6 +22,7 @@ from app.cli.store import backup_commands
 from app.cli.trials import trial_commands
 from app.cli.weather import weather_commands
 from app.cli.year_jobs import year_jobs_command
+from app.cli.years import years_command
 from app.engine.errors import InputError, SwardwrightError, UnknownId
 
 _EPILOG = """examples:
@@ -59,6 +60,7 @@ def build_parser() -> argparse.ArgumentParser:
     records_command(commands)
     properties_command(commands)
     rounds_command(commands)
+    years_command(commands)
     year_jobs_command(commands)
     knowledge_command(commands)
     backup_commands(commands)

@@ -70,6 +70,53 @@ class YearTold(Output):
     versions: tuple[YearVersion, ...]
 
 
+class YearListed(Output):
+    """A property and its chosen plan of a season in a line; without a plan the headline is empty."""
+
+    property: str
+    name: str
+    headline: str
+    objective: float | None
+    cost_per_1000_ft2: float | None
+    currency: str
+
+
+class YearsListed(Output):
+    """A page of properties with their plans of a season."""
+
+    season: int
+    planned: int
+    kept: int
+    found: int
+    page: int
+    pages: int
+    years: tuple[YearListed, ...]
+
+
+def listing(store: Store, season: int, search: str = "", page: int = 1) -> YearsListed:
+    """A page of properties with their chosen plans of a season; raises InputError."""
+    found = years.listing(store, years.checked_season(season), search, None, page)
+    return YearsListed(
+        season=season,
+        planned=found.planned,
+        kept=found.kept,
+        found=found.found,
+        page=found.number,
+        pages=found.pages,
+        years=tuple(
+            YearListed(
+                property=item.slug,
+                name=item.property.name,
+                headline=brief.headline if brief is not None else "",
+                objective=brief.objective if brief is not None else None,
+                cost_per_1000_ft2=brief.cost if brief is not None else None,
+                currency=brief.currency if brief is not None else "",
+            )
+            for item, brief in found.items
+        ),
+    )
+
+
 def one(store: Store, slug: str, season: int) -> YearTold:
     """The year of a property; raises UnknownId and InputError."""
     return _told(store, slug, years.checked_season(season), years.chosen(store, slug, season))
