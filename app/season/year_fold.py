@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
+from calendar import monthrange
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date as Date
 from typing import Any
 
 from app.season.year import YearAsked
@@ -18,6 +21,7 @@ _TENTHS = 10
 _TENTH_FT2 = 1000
 # Shares are taken from sizes in any unit, whose rounding must not decide between two tenths.
 _DECIMALS = 6
+_ROUNDING = 1e-9
 _HUNG = ("applied_this_year", "applied_last_year", "locks")
 
 
@@ -45,8 +49,11 @@ def folded(asked: YearAsked) -> Folded:
 
     A plan is per 1000 ft2, so names and sizes change nothing, nor does the order in which areas, weeds, turfs and
     what was applied are told. Areas of which the same is told are planned alike, so they are one area here. Unlike
-    areas weigh by their share of the ground, where every size is told; shares count in whole tenths, which is where a
-    situation departs from what its property asks.
+    areas weigh by their share of the ground, where every size is told.
+
+    A situation departs from what its property asks in two ways: shares count in whole tenths, and what was applied
+    last year counts as applied on the last day of its month, at its rate rounded up to two figures. Later and more
+    is never less strict, so what is planned for the situation holds on the property.
 
     Returns
     -------
@@ -54,6 +61,7 @@ def folded(asked: YearAsked) -> Folded:
         Equal `fold` exactly where the same is asked.
     """
     plain = asked.model_dump(mode="json", by_alias=True)
+    plain["applied_last_year"] = [_last_year(item) for item in plain["applied_last_year"]]
     plain["locks"] = [{**lock, "actives": sorted(lock["actives"])} for lock in plain["locks"]]
     every = [area["id"] for area in plain["areas"]]
     alike: dict[str, list[str]] = {}
@@ -66,6 +74,15 @@ def folded(asked: YearAsked) -> Folded:
     return Folded(
         digest(whole), YearAsked.model_validate(whole), {key: name for name, keys in called.items() for key in keys}
     )
+
+
+def _last_year(item: Mapping[str, Any]) -> dict[str, Any]:
+    day = Date.fromisoformat(item["date"])
+    last = day.replace(day=monthrange(day.year, day.month)[1])
+    value = item["rate"]["value"]
+    step = 10.0 ** (math.floor(math.log10(value)) - 1) if value > 0 else 1.0
+    rounded = float(f"{math.ceil(value / step - _ROUNDING) * step:.6g}")
+    return {**item, "date": last.isoformat(), "rate": {**item["rate"], "value": rounded}}
 
 
 def _in_order(asked: YearAsked, alike: Mapping[str, list[str]]) -> list[tuple[list[str], int | None]]:

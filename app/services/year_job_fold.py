@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from pydantic import ValidationError
@@ -10,15 +10,19 @@ from sqlalchemy.orm import Session
 
 from app.engine.errors import InputError
 from app.season.property import Property
+from app.season.record import ApplicationRecord
 from app.season.year import YearAsked, YearOptions
 from app.season.year_fold import Folded, folded
 from app.services.properties import KeptProperty, of_stored_property
+from app.services.scouting import of_stored
 from app.services.year_job_lease import Holding
 from app.services.year_job_shapes import BranchYear, JobDocument, PlaceDocument, PlacePart, plain_of
-from app.services.year_question import YearNote, YearWish, question
+from app.services.year_question import YearNote, YearWish, first_record, known_of, question
 from app.store import properties as places
+from app.store import records
 from app.store import year_jobs as kept
 from app.store.keyed import Document
+from app.store.keyed import Stored as StoredNote
 from app.store.named import Stored
 from app.store.opening import Store
 from knowledge.models.common import SiteUse
@@ -40,12 +44,27 @@ class Asked:
     reason: str = ""
 
 
-Asks = Callable[[Store, KeptProperty, BranchYear], Sequence[Asked]]
+# Gives the questions of some properties, by property.
+Asks = Callable[[Store, Sequence[KeptProperty], BranchYear], dict[str, tuple[Asked, ...]]]
 
 
-def asks_of(store: Store, place: KeptProperty, told: BranchYear) -> tuple[Asked, ...]:
-    """The questions of a property, one for each use of its turf, by what is kept of it now."""
-    return tuple(_asked(store, place, told, use) for use in _uses(place.property))
+def asks_of(store: Store, found: Sequence[KeptProperty], told: BranchYear) -> dict[str, tuple[Asked, ...]]:
+    """The questions of properties, one for each use of the turf of each, by what is kept of them now."""
+    slugs = [place.slug for place in found]
+    with store.reading() as session:
+        notes = places.notes_of(session, slugs)
+        sprayed = records.of_properties(session, slugs, first_record(told.season))
+    by_property: dict[str, list[ApplicationRecord]] = {}
+    for item in sprayed:
+        record = ApplicationRecord.model_validate(item.document)
+        by_property.setdefault(record.property or "", []).append(record)
+    return {
+        place.slug: tuple(
+            _asked(store, place, told, use, notes.get(place.slug, ()), by_property.get(place.slug, ()))
+            for use in _uses(place.property)
+        )
+        for place in found
+    }
 
 
 def _uses(told: Property) -> tuple[SiteUse | None, ...]:
@@ -54,7 +73,14 @@ def _uses(told: Property) -> tuple[SiteUse | None, ...]:
     return tuple(able) or (None,)
 
 
-def _asked(store: Store, place: KeptProperty, told: BranchYear, use: SiteUse | None) -> Asked:
+def _asked(
+    store: Store,
+    place: KeptProperty,
+    told: BranchYear,
+    use: SiteUse | None,
+    notes: Sequence[StoredNote],
+    sprayed: Sequence[ApplicationRecord],
+) -> Asked:
     wish = YearWish.model_validate(
         {
             "site_use": use,
@@ -64,8 +90,12 @@ def _asked(store: Store, place: KeptProperty, told: BranchYear, use: SiteUse | N
             "limits": told.limits.model_dump(),
         }
     )
+    # As a property's page lists them: the open ones first.
+    seen = sorted((of_stored(item) for item in notes), key=lambda item: not item.open)
     try:
-        found = question(store, place.slug, told.season, wish)
+        here = [item.note for item in seen]
+        known = known_of(place.slug, place.property, here, sprayed, told.season, told.start, use)
+        found = question(store, place.slug, told.season, wish, found=known)
     except InputError as error:
         return Asked(None, reason=error.faults[0].message)
     options = YearOptions(frontier=False, time_limit_s=told.time_limit_s)
@@ -89,22 +119,28 @@ def fold_all(holding: Holding, told: JobDocument, asks: Asks = asks_of) -> bool:
         place = found[-1][0]
         folds: dict[str, Document] = {}
         rows = []
-        for _, item in found:
-            row, parts = _row(holding.store, item, wish, asks)
+        for row, slug, parts in _rows(holding.store, [item for _, item in found], wish, asks):
             folds |= {part.fold: plain_of(part.asked) for part in parts}
-            rows.append((item.slug, row.parts[0].fold if row.parts else None, plain_of(row)))
+            rows.append((slug, row.parts[0].fold if row.parts else None, plain_of(row)))
         if not holding.keep(_writer(holding.key, folds, rows), folded_to=place):
             return False
 
 
-def _row(store: Store, item: Stored, wish: BranchYear, asks: Asks) -> tuple[PlaceDocument, list[Folded]]:
-    try:
-        place = of_stored_property(item)
-    except ValidationError as error:
-        first = error.errors(include_url=False)[0]
-        what = f"what is kept of it is damaged ({'.'.join(str(part) for part in first['loc'])}: {first['msg']})"
-        return PlaceDocument(name=item.name, technician="", reasons=(what,)), []
-    return _placed(place, asks(store, place, wish))
+def _rows(
+    store: Store, items: Sequence[Stored], wish: BranchYear, asks: Asks
+) -> Iterator[tuple[PlaceDocument, str, list[Folded]]]:
+    readable: dict[str, KeptProperty] = {}
+    for item in items:
+        try:
+            readable[item.slug] = of_stored_property(item)
+        except ValidationError as error:
+            first = error.errors(include_url=False)[0]
+            what = f"what is kept of it is damaged ({'.'.join(str(part) for part in first['loc'])}: {first['msg']})"
+            yield PlaceDocument(name=item.name, technician="", reasons=(what,)), item.slug, []
+    asked = asks(store, tuple(readable.values()), wish)
+    for slug, place in readable.items():
+        row, parts = _placed(place, asked[slug])
+        yield row, slug, parts
 
 
 def _writer(

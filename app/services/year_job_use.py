@@ -123,7 +123,8 @@ def use_all(store: Store, key: str, asks: Asks = asks_of) -> TakenOver:
 
 def _use(store: Store, job: KeptJob, place: KeptProperty, asks: Asks) -> None:
     found = plans_of(store, job.key, place.slug)
-    now = {folded(item.asked).fold: item for item in asks(store, place, job.told.asked) if item.asked is not None}
+    asked = asks(store, [place], job.told.asked)[place.slug]
+    now = {folded(item.asked).fold: item for item in asked if item.asked is not None}
     for number, item in enumerate(found):
         told = now.get(item.part.fold)
         if told is None or told.asked is None or set(item.part.areas) != {area.id for area in told.asked.areas}:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date as Date
 from typing import Any, Literal
@@ -12,7 +12,7 @@ from pydantic import Field
 from app.engine.errors import FieldFault, InputError
 from app.engine.measures import Day, Input
 from app.engine.product import Lines, OneLine
-from app.season.property import Property
+from app.season.property import Property, ScoutingNote
 from app.season.record import ApplicationRecord
 from app.season.year import Forbid, Lock, YearAsked, YearLimits, YearVisits, YearWeed
 from app.season.year_output import YearPlan
@@ -125,21 +125,38 @@ def known(store: Store, slug: str, season: int, start: Date | None = None, site_
     InputError
         Where nothing of it can be planned, or the use is none of its own.
     """
-    base, reading = knowledge_base(), property_of(store, slug)
-    first = start or Date(season, 1, 1)
-    ground = year_facts.ground_of(base, reading.property, first, site_use)
-    since = Date(season - _SEASONS_BACK, 1, 1)
+    reading = property_of(store, slug)
     with store.reading() as session:
-        kept = records.of_properties(session, [slug], since)
+        kept = records.of_properties(session, [slug], first_record(season))
     sprayed = [ApplicationRecord.model_validate(item.document) for item in kept]
     notes = [item.note for item in reading.notes]
-    return Known(
-        slug, reading.property, ground, year_facts.weeds_of(base, ground, notes, sprayed, reading.property.zone or "")
-    )
+    return known_of(slug, reading.property, notes, sprayed, season, start, site_use)
 
 
-def question(store: Store, slug: str, season: int, wish: YearWish, note: YearNote | None = None) -> Question:
-    """The question of a property's year, by what is kept of it now.
+def first_record(season: int) -> Date:
+    """The day from which on records tell which weeds a property has had."""
+    return Date(season - _SEASONS_BACK, 1, 1)
+
+
+def known_of(
+    slug: str,
+    told: Property,
+    notes: Sequence[ScoutingNote],
+    sprayed: Sequence[ApplicationRecord],
+    season: int,
+    start: Date | None = None,
+    site_use: SiteUse | None = None,
+) -> Known:
+    """The same from what was read already; raises InputError as `known` does."""
+    base = knowledge_base()
+    ground = year_facts.ground_of(base, told, start or Date(season, 1, 1), site_use)
+    return Known(slug, told, ground, year_facts.weeds_of(base, ground, notes, sprayed, told.zone or ""))
+
+
+def question(
+    store: Store, slug: str, season: int, wish: YearWish, note: YearNote | None = None, found: Known | None = None
+) -> Question:
+    """The question of a property's year, by what is kept of it now; `found` is that, where it was read already.
 
     Raises
     ------
@@ -149,7 +166,7 @@ def question(store: Store, slug: str, season: int, wish: YearWish, note: YearNot
         With every field at fault, among them what is missing on the property.
     """
     base = knowledge_base()
-    found = known(store, slug, season, wish.start, wish.site_use)
+    found = found or known(store, slug, season, wish.start, wish.site_use)
     weeds = wish.weeds if wish.weeds is not None else first_weeds(found)
     if not weeds:
         what = f"nothing was noted on {found.property.name} yet; name the weeds it has had"

@@ -205,6 +205,21 @@ def test_what_changes_a_plan_does_not_fold(change: dict[str, Any]) -> None:
     assert folded(YearAsked.model_validate(asked(**change))).fold != plain
 
 
+def _sprayed(day: str, value: float = 1.0, active: str = "dicamba") -> str:
+    past = {"date": day, "active": active, "rate": {"value": value, "unit": "lb ae/acre"}, "area": "front"}
+    return folded(YearAsked.model_validate(asked(applied_last_year=[past]))).fold
+
+
+def test_what_was_applied_last_year_counts_by_its_month_and_never_as_less() -> None:
+    assert _sprayed("2026-09-03") == _sprayed("2026-09-30")
+    assert len({_sprayed(day) for day in ("2026-08-31", "2026-09-30", "2026-10-01")}) == 3
+    assert _sprayed("2026-09-03", active="quinclorac") != _sprayed("2026-09-03")
+    assert _sprayed("2026-09-03", 1.01) == _sprayed("2026-09-03", 1.1) != _sprayed("2026-09-03", 1.0)
+    past = {"date": "2026-02-03", "active": "dicamba", "rate": {"value": 0.1234, "unit": "lb ae/acre"}}
+    (found,) = folded(YearAsked.model_validate(asked(applied_last_year=[past]))).asked.applied_last_year
+    assert (found.date.isoformat(), found.rate.value) == ("2026-02-28", 0.13)
+
+
 def test_what_names_a_situation_does_not_hang_on_the_order_of_its_keys() -> None:
     assert digest({"a": 1, "b": [1, 2]}) == digest({"b": [1, 2], "a": 1})
     assert digest({"b": [2, 1]}) != digest({"b": [1, 2]})

@@ -141,11 +141,11 @@ def test_cancelling_while_properties_are_folded_goes_on_where_it_stopped(tmp_pat
     store = made.store_with(tmp_path, 250)
     asked: list[str] = []
 
-    def asks(store: Store, place: Any, told: Any) -> Any:
-        asked.append(place.slug)
-        if len(asked) == 120:
+    def asks(store: Store, found: Any, told: Any) -> Any:
+        asked.extend(place.slug for place in found)
+        if len(asked) == 200:
             year_job.cancel(store, KEY)
-        return made.asks(store, place, told)
+        return made.asks(store, found, told)
 
     assert run(Holding(store, KEY), Ways(1, maker=made.quick, asks=asks)) == "cancelled"
     assert year_job.progress(store, KEY).places == 200

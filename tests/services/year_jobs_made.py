@@ -31,29 +31,27 @@ WISH: dict[str, Any] = {"season": 2027, "visits": {"count": 2}}
 TURF = ("kentucky-bluegrass", "tall-fescue", "perennial-ryegrass", "fine-fescue")
 
 
-def asks(_: Store, place: KeptProperty, told: BranchYear) -> Sequence[Asked]:
-    """A question of each property by its turf and technician's name alone; none where it has no turf."""
+def asks(_: Store, found: Sequence[KeptProperty], told: BranchYear) -> dict[str, tuple[Asked, ...]]:
+    """A question of each property by its areas alone, all with one weed; none where it has no turf."""
+    return {place.slug: (_question(place, told),) for place in found}
+
+
+def _question(place: KeptProperty, told: BranchYear, priority: float = 1) -> Asked:
     areas = [area for area in place.property.areas if area.turf]
     if not areas:
-        return (Asked(None, reason="no area has its turf told"),)
+        return Asked(None, reason="no area has its turf told")
     whole = asked(
         year=told.season,
         visits=told.visits.model_dump(),
         areas=[{"id": a.id, "name": a.name, "turf": a.turf, "area": a.area and a.area.model_dump()} for a in areas],
+        weeds=[{"weed": "dandelion", "priority": priority}],
     )
-    return (Asked(YearAsked.model_validate(whole)),)
+    return Asked(YearAsked.model_validate(whole))
 
 
-def one_each(store: Store, place: KeptProperty, told: BranchYear) -> Sequence[Asked]:
-    """A question of each property that no other asks: its number is the year's shift and the priority of its weed."""
-    number = int(place.property.name.split()[0])
-    weeds = [{"weed": "dandelion", "priority": number}]
-    return tuple(
-        Asked(item.asked.model_copy(update={"weeds": YearAsked.model_validate(asked(weeds=weeds)).weeds}))
-        if item.asked is not None
-        else item
-        for item in asks(store, place, told)
-    )
+def one_each(_: Store, found: Sequence[KeptProperty], told: BranchYear) -> dict[str, tuple[Asked, ...]]:
+    """A question of each property that no other asks: its number is the priority of its weed."""
+    return {place.slug: (_question(place, told, int(place.property.name.split()[0])),) for place in found}
 
 
 def quick(_: list[dict[str, Any]] | None) -> Planned:
