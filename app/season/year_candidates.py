@@ -136,6 +136,8 @@ class YearMemo:
     effects: dict[object, Effect] = field(default_factory=dict)
     units: dict[object, tuple[Unit, ...]] = field(default_factory=dict)
     apart: dict[object, bool] = field(default_factory=dict)
+    stops: dict[object, tuple[Finding, ...]] = field(default_factory=dict)
+    shifts: dict[object, tuple[int, bool]] = field(default_factory=dict)
 
 
 def places_of(asked: YearAsked, start: Date) -> tuple[Place, ...]:
@@ -250,7 +252,13 @@ def _parts(
     for label, doses in _offered(base, understood):
         found: tuple[Finding, ...] = ()
         for dose in doses:
-            key = (dose.active.id, dose.form.id, dose.rate.base, dose.timing or "", dose.level + label * bool(dose.product))
+            key = (
+                dose.active.id,
+                dose.form.id,
+                dose.rate.base,
+                dose.timing or "",
+                dose.level + label * bool(dose.product),
+            )
             if key not in asked:
                 question = Question(base, understood, dose)
                 asked[key] = stops_in((*ask(question, "dose"), *ask(question, "repeat")))
@@ -453,9 +461,7 @@ def _index(weed: Weed, resistant_to: tuple[str, ...]) -> int:
     return hash((weed.id, resistant_to))
 
 
-def _shift(
-    base: KnowledgeBase, here: DayHere, part: Part, dose: Dose, weed: Weed, stage: str
-) -> tuple[float, float]:
+def _shift(base: KnowledgeBase, here: DayHere, part: Part, dose: Dose, weed: Weed, stage: str) -> tuple[float, float]:
     """What the partners inside one part shift a dose by, and how unsure that is."""
     size = spread = 0.0
     for other in part.doses:

@@ -7,7 +7,6 @@ is one stand, judged in midsummer, when it is seen most, and at the year's end.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date as Date
 from datetime import timedelta
@@ -96,7 +95,7 @@ def units_of(base: KnowledgeBase, weed: Weed, zone: str, year: int, late_by: int
     if weed.life_cycle == "winter-annual":
         before = _cohorts(base, weed, zone, year - 1, 0)
         carried = base.parameter("year-carry-over") if before and this else float(bool(before))
-        found += [_standing(base, unit, zone, year, carried) for unit in before if unit.name == "main flush"]
+        found += [_standing(unit, zone, year, carried) for unit in before if unit.name == "main flush"]
         found += [_shared(unit, unit.share * (1 - carried)) for unit in this]
     else:
         found += this
@@ -121,7 +120,7 @@ def _cohorts(base: KnowledgeBase, weed: Weed, zone: str, year: int, late_by: int
         return ()
     start, end = window
     told = courses(weed, zone, NOT_EMERGED, end, 0)
-    if not told or len(told[0].steps) < 2:  # noqa: PLR2004 - entry of the dormant stage, and of the first after it
+    if not told or len(told[0].steps) < 2:
         return ()
     course, shift = told[0], timedelta(days=late_by)
     late = base.parameter("year-late-flush")
@@ -165,7 +164,7 @@ def _unit(
     return Unit(weed, zone, name, share, judged, straggles, tuple(ordered), over, start)
 
 
-def _standing(base: KnowledgeBase, unit: Unit, zone: str, year: int, share: float) -> Unit:
+def _standing(unit: Unit, zone: str, year: int, share: float) -> Unit:
     """Plants that came up last autumn, as they stand this year."""
     spring = Date(year, *_NEW_YEAR)
     ripe = next((day for day, stage in unit.steps if stage in _RIPE and day >= spring), unit.over)
@@ -178,9 +177,7 @@ def _standing(base: KnowledgeBase, unit: Unit, zone: str, year: int, share: floa
 
 
 def _shared(unit: Unit, share: float) -> Unit:
-    return Unit(
-        unit.weed, unit.zone, unit.name, share, unit.judged, unit.soil_until, unit.steps, unit.over, unit.born
-    )
+    return Unit(unit.weed, unit.zone, unit.name, share, unit.judged, unit.soil_until, unit.steps, unit.over, unit.born)
 
 
 def _entered(first: int, last: int, place: float) -> Date:
@@ -219,9 +216,7 @@ def _wasted(weed: Weed, zone: str, purpose: str, after: Date) -> Date | None:
 def is_wasted(weed: Weed, zone: str, purpose: str, day: Date) -> bool:
     """Whether an application of a purpose is wasted on a weed on a day."""
     key = f"{day.month:02d}-{day.day:02d}"
-    return any(
-        w.kind == "wasted" and w.purpose == purpose and zone in w.zones and w.holds(key) for w in weed.windows
-    )
+    return any(w.kind == "wasted" and w.purpose == purpose and zone in w.zones and w.holds(key) for w in weed.windows)
 
 
 def _day(year: int, month_day: str) -> Date:
@@ -230,6 +225,10 @@ def _day(year: int, month_day: str) -> Date:
     return Date(year, month, 28 if (month, day) == (2, 29) and not leap else day)
 
 
-def shares(units: Sequence[Unit]) -> float:
-    """Sum of the shares of units."""
-    return sum(unit.share for unit in units)
+def emerges_first(weed: Weed, zone: str, year: int) -> Date | None:
+    """When the first plants of an annual usually come up by the calendar; None for what always stands."""
+    window = _dormant_until(weed, zone, year) if weed.life_cycle in _ANNUAL else None
+    told = courses(weed, zone, NOT_EMERGED, window[1], 0) if window is not None else ()
+    if not told or len(told[0].steps) < 2:
+        return None
+    return Date.fromordinal(told[0].steps[1].first)

@@ -30,6 +30,7 @@ from app.season.year_candidates import (
 )
 from app.season.year_cohorts import Unit, units_of
 from app.season.year_solve import Effects, Problem, Row
+from app.season.year_weather import shift_of
 from knowledge.base import KnowledgeBase
 
 # Of each unit of a weed so many of the strongest are considered a day, and so many of each mechanism.
@@ -110,13 +111,22 @@ def units_judged(base: KnowledgeBase, asked: YearAsked, blocks: Sequence[Block],
         importance = {w.weed: w.priority * base.parameter(f"year-pressure-{w.pressure}") for w in block.weeds}
         whole = sum(importance.values())
         for weed in block.weeds:
-            key = (weed.weed, asked.zone, asked.year, asked.spring_shift_days)
+            late, _ = weed_shift(base, asked, weed.weed, memo)
+            key = (weed.weed, asked.zone, asked.year, late)
             if key not in memo.units:
                 memo.units[key] = units_of(base, base.weeds[weed.weed], *key[1:])
             for unit in memo.units[key]:
                 raw.append((number, weed, unit, block.share * importance[weed.weed] / whole * unit.share))
     total = sum(weight for *_, weight in raw)
     return tuple(Judged(b, w, u, _PERCENT * weight / total) for b, w, u, weight in raw)
+
+
+def weed_shift(base: KnowledgeBase, asked: YearAsked, weed: str, memo: YearMemo) -> tuple[int, bool]:
+    """Days by which a weed runs behind the calendar, and whether temperatures told it; reckoned once."""
+    key = (weed, asked.zone, asked.year, asked.spring_shift_days, asked.weather.daily)
+    if key not in memo.shifts:
+        memo.shifts[key] = shift_of(base, asked, base.weeds[weed])
+    return memo.shifts[key]
 
 
 class Builder:
@@ -189,10 +199,10 @@ class Builder:
             by_day: dict[Date, list[PastApplication]] = defaultdict(list)
             for past in held.place.applied:
                 by_day[past.date].append(past)
-            for day, past in sorted(by_day.items()):
+            for day, applied in sorted(by_day.items()):
                 understood = understood_on(self.base, held.place, day, self.products, (), ())
                 doses = {
-                    p.active: stated_dose(self.base, understood, p.active, None, p.rate, "applied") for p in past
+                    p.active: stated_dose(self.base, understood, p.active, None, p.rate, "applied") for p in applied
                 }
                 groups = tuple(dict.fromkeys(group_of(self.base, dose.active) for dose in doses.values()))
                 part = Part("applied", tuple(doses.values()), "none", groups, (), 0.0)
@@ -272,7 +282,7 @@ def _worth_considering(
     alone = (1 - np.exp(-total)) @ weight
     worth = alone > base.parameter("year-least-gain")
     kept = {p for p, part in enumerate(parts) if wanted & set(part.actives)}
-    able = [p for p in range(len(parts)) if worth[p] and not _beaten(p, parts, total, alone, worth)]
+    able = [p for p in range(len(parts)) if worth[p] and not _beaten(p, parts, total)]
     for unit in range(total.shape[1]):
         ranked = sorted((p for p in able if total[p, unit] > _NOTHING), key=lambda p: (-total[p, unit], parts[p].key))
         kept.update(ranked[:_STRONGEST])
@@ -284,7 +294,7 @@ def _worth_considering(
     return sorted(kept)
 
 
-def _beaten(p: int, parts: Sequence[Part], total: Floats, alone: Floats, worth: object) -> bool:
+def _beaten(p: int, parts: Sequence[Part], total: Floats) -> bool:
     """Whether another part of the same mechanisms and actives does as much on every unit and costs no more."""
     mine = parts[p]
     for q, other in enumerate(parts):

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date as Date
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 
@@ -125,7 +125,7 @@ class Rows:
         turf = tuple(self.base.turf[key] for key in place.area.turf)
         limits = limits_on(active, turf, place.site_use)
         records = [tolerance_for(grass, active.id, place.site_use) for grass in turf]
-        before = self._before(block, active)
+        before = self.before(block, active)
         counts = [limit.max_applications for limit in limits if limit.max_applications is not None]
         counts += [r.max_applications for r in records if r is not None and r.max_applications is not None]
         totals = [limit.annual_max.base for limit in limits if limit.annual_max is not None]
@@ -138,7 +138,7 @@ class Rows:
         interval = self._interval(block, active, uses[0][0])
         yield from self._intervals([at for at, _ in uses], interval)
 
-    def _before(self, block: int, active: Active) -> list[tuple[Date, float]]:
+    def before(self, block: int, active: Active) -> list[tuple[Date, float]]:
         """Applications of an active before the plan in its year, with rates [g/ha]."""
         place, found = self.builder.blocks[block].place, []
         for past in place.applied:
@@ -160,9 +160,7 @@ class Rows:
         seen: set[tuple[int, ...]] = set()
         for first in sorted({self.builder.choices[at].day for at in ordered}):
             near = tuple(
-                at
-                for at in ordered
-                if 0 <= (days[self.builder.choices[at].day] - days[first]).days < max(interval, 1)
+                at for at in ordered if 0 <= (days[self.builder.choices[at].day] - days[first]).days < max(interval, 1)
             )
             if len(near) > 1 and near not in seen:
                 seen.add(near)
@@ -241,8 +239,8 @@ class Rows:
             for unit, group, at, size in self.builder.effects():
                 if unit in units and size >= floor:
                     found[names[group]].add(at)
-            for group, places in found.items():
-                self.acting[key][group] = sorted(places)
+            for name, places in found.items():
+                self.acting[key][name] = sorted(places)
         return self.acting[key]
 
     def number_of(self, at: int, group: str) -> str:
@@ -356,7 +354,7 @@ def in_a_row_rows(rows: Rows, chosen: Sequence[int]) -> list[Row]:
                 if rows.base.mechanisms[number].in_a_row:
                     continue
                 uses = [at for _, at in dated if group in of[at]]
-                for one, other in zip(uses, uses[1:], strict=False):
+                for one, other in pairwise(uses):
                     start, end = builder.choices[one].day, builder.choices[other].day
                     apart_by = (rows.dates.days[end] - rows.dates.days[start]).days
                     if apart_by <= course:
@@ -370,6 +368,9 @@ def in_a_row_rows(rows: Rows, chosen: Sequence[int]) -> list[Row]:
                     }
                     if not beside & set(mine):
                         found.append(
-                            Row(((one, 1.0), (other, 1.0), *((at, -1.0) for at in sorted(beside - {one, other}))), most=1.0)
+                            Row(
+                                ((one, 1.0), (other, 1.0), *((at, -1.0) for at in sorted(beside - {one, other}))),
+                                most=1.0,
+                            )
                         )
     return found

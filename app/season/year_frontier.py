@@ -1,0 +1,193 @@
+"""Expected control against cost and visits, and what one more visit would buy."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date as Date
+from datetime import timedelta
+
+from app.engine.wording import listed
+from app.season.daily import day_words
+from app.season.year_output import FrontierPoint
+from app.season.year_problem import Builder
+from app.season.year_rows import BUDGET, Dates, Rows, in_a_row_rows
+from app.season.year_solve import Row, Solution, solve
+from app.season.year_solving import Solved, broken
+
+# Shares of the best plan's cost at which a dearer plan is held against a cheaper one.
+_SHARES = (0.25, 0.5, 0.75)
+# At most so many numbers of visits are reckoned below the plan's own.
+_COUNTS = 7
+# Points within which two plans do as much.
+_ALIKE = 0.05
+_BESIDE, _STEP = 14, 14
+# The first choice is allowed so many times the gap of the plan itself.
+_COARSE = 3.0
+
+
+@dataclass(frozen=True)
+class _Point:
+    cost: float | None
+    control: float
+    visits: int
+    proven: bool
+
+
+def frontier(held: Solved) -> tuple[FrontierPoint, ...]:
+    """Plans that nothing beats at their cost and number of visits, the least first.
+
+    Every plan keeps the locks, limits and stops of the one asked for, and sprays on its days or beside them.
+    """
+    own = _point(held, held.solution)
+    found = [own, _Point(0.0 if held.products is not None else None, held.points(()), 0, True)]
+    if not held.asked.locks:
+        most = own.visits
+        counts = sorted({max(1, round(most * step / _COUNTS)) for step in range(1, _COUNTS)} - {most})
+        reckoned = [_solve(held, count, None) for count in counts if count < most]
+        if own.cost:
+            reckoned += [_solve(held, most, own.cost * share) for share in _SHARES]
+        found += [_point(held, one) for one in reckoned if one.chosen]
+    return _with_knee(_unbeaten(found))
+
+
+def _point(held: Solved, solution: Solution) -> _Point:
+    choices = [held.builder.choices[at] for at in solution.chosen or ()]
+    visits = len({choice.day for choice in choices})
+    cost: float | None = None
+    if held.products is not None:
+        # By the ground that each block has.
+        told = sum(c.part.cost * held.builder.blocks[c.block].share for c in choices)
+        cost = round(told, 4) if math.isfinite(told) else None
+    return _Point(cost, round(held.points(solution.chosen or ()), 2), visits, solution.proven)
+
+
+def _solve(held: Solved, most: int, budget: float | None) -> Solution:
+    """The best of so many of the plan's days, within a budget where one is told."""
+    dates = Dates(held.dates.days, True, most, held.dates.gap)
+    rows = Rows(held.builder, dates)
+    bound = list(rows.all())
+    if budget is not None:
+        bound = [row for row in bound if row.name != BUDGET]
+        bound += [rows.budget_row(block, budget) for block in range(len(held.builder.blocks))]
+    problem = replace(held.problem, rows=tuple(bound), days=len(dates.days) + rows.extra)
+    return solve(problem, held.asked.options.time_limit_s, _gap(held), _faults(held, held.builder, rows))
+
+
+def _gap(held: Solved) -> float:
+    return _COARSE * held.base.parameter("year-tolerance")
+
+
+def _faults(held: Solved, builder: Builder, rows: Rows) -> Callable[[tuple[int, ...], tuple[int, ...]], Sequence[Row]]:
+    def faults(chosen: tuple[int, ...], _: tuple[int, ...]) -> Sequence[Row]:
+        return [*in_a_row_rows(rows, chosen), *broken(held.base, builder, rows.dates, chosen)]
+
+    return faults
+
+
+def _unbeaten(points: Sequence[_Point]) -> list[_Point]:
+    """Points that no other beats in cost, visits and control alike, the least first."""
+
+    def key(point: _Point) -> tuple[float, int, float]:
+        return (point.cost if point.cost is not None else 0.0, point.visits, -point.control)
+
+    kept: list[_Point] = []
+    for point in sorted(set(points), key=key):
+        if not any(_beats(other, point) for other in points if other != point):
+            if kept and (kept[-1].cost, kept[-1].visits) == (point.cost, point.visits):
+                continue
+            kept.append(point)
+    return kept
+
+
+def _beats(other: _Point, point: _Point) -> bool:
+    cheaper = other.cost is None or point.cost is None or other.cost <= point.cost
+    return cheaper and other.visits <= point.visits and other.control >= point.control
+
+
+def _with_knee(points: Sequence[_Point]) -> tuple[FrontierPoint, ...]:
+    """The points, and which of them lies farthest above the line from the first to the last."""
+    along = [point.cost if point.cost is not None else float(point.visits) for point in points]
+    if points and along[-1] == along[0]:
+        along = [float(point.visits) for point in points]
+    knee = -1
+    if len(points) > 2 and along[-1] > along[0]:
+        rise = points[-1].control - points[0].control
+        above = [
+            point.control - points[0].control - rise * (x - along[0]) / (along[-1] - along[0])
+            for point, x in zip(points, along, strict=True)
+        ]
+        knee = max(range(len(points)), key=lambda place: above[place])
+        if above[knee] <= _ALIKE:
+            knee = -1
+    return tuple(
+        FrontierPoint(cost=p.cost, control=p.control, visits=p.visits, knee=place == knee, proven=p.proven)
+        for place, p in enumerate(points)
+    )
+
+
+def next_visit(held: Solved) -> str:
+    """What one visit more would buy beside the plan as it stands."""
+    taken = [held.dates.days[day] for day in held.visited]
+    gap = held.dates.gap if held.dates.chosen else _BESIDE
+    days = tuple(day for day in _grid(held) if all(abs((day - other).days) >= gap for other in taken))
+    chosen = held.solution.chosen or ()
+    if not days:
+        return "No further visit has room beside these."
+    builder = Builder(held.base, held.asked, held.builder.blocks, held.products, held.memo)
+    every = tuple(sorted({*days, *(held.dates.days[held.builder.choices[at].day] for at in chosen)}))
+    builder.add_days(every, frozenset())
+    done = builder.add_done()
+    dates = Dates(every, True, len({held.builder.choices[at].day for at in chosen}) + 1, 0)
+    rows = Rows(builder, dates)
+    fixed = _same(held, builder, dates, chosen)
+    if fixed is None:
+        return ""
+    hold = [Row(((at, 1.0),), least=1.0) for at in fixed]
+    bound = [row for row in rows.all() if not row.name.startswith("locks.")]
+    problem = builder.problem(len(every) + rows.extra, [*bound, *hold], done)
+    found = solve(problem, held.asked.options.time_limit_s, _gap(held), _faults(held, builder, rows))
+    more = [builder.choices[at] for at in found.chosen or () if at not in set(fixed)]
+    new = sorted({choice.day for choice in more} - {builder.choices[at].day for at in fixed})
+    if not new:
+        least = held.base.parameter("year-least-gain")
+        return (
+            f"One more visit would add less than {least:g} point of expected control: nothing that is worth a product."
+        )
+    points = problem.value(found.chosen or ()) + float(problem.penalty[list(found.chosen or ())].sum())
+    names = [part_name(held, choice.part.label) for choice in more if choice.day in new]
+    when = day_words(every[new[0]], every[new[0]])
+    gain = points - held.points()
+    return f"One more visit, about {when}, would add {gain:.1f} points of expected control with {listed(names)}."
+
+
+def part_name(held: Solved, label: str) -> str:
+    """What a part is called: its product, active, or the actives of its mixture."""
+    if label in held.base.actives:
+        return held.base.actives[label].name
+    if label in held.base.mixtures:
+        parts = held.base.mixtures[label].rates[0].parts
+        return " + ".join(held.base.actives[part.active].name for part in parts)
+    return label
+
+
+def _same(held: Solved, builder: Builder, dates: Dates, chosen: Sequence[int]) -> list[int] | None:
+    """Places in another builder of what is chosen; None where it does not consider one of them."""
+    places = {(c.block, dates.days[c.day], c.part.key): at for at, c in enumerate(builder.choices) if c.day >= 0}
+    found = []
+    for at in chosen:
+        choice = held.builder.choices[at]
+        place = places.get((choice.block, held.dates.days[choice.day], choice.part.key))
+        if place is None:
+            return None
+        found.append(place)
+    return found
+
+
+def _grid(held: Solved) -> list[Date]:
+    days, day = [], held.start
+    while day.year == held.asked.year:
+        days.append(day)
+        day += timedelta(days=_STEP)
+    return days
