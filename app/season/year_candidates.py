@@ -229,15 +229,18 @@ def _condition(base: KnowledgeBase, place: Place, day: Date) -> object:
 
 
 def _weather(base: KnowledgeBase, place: Place, day: Date) -> Forecast:
-    """The weather told of a day and the next three, else the usual highest air of the warmest places of the zone."""
-    usual = base.usual_max_f(place.zone, day.month)[1]
+    """The weather told of a day and the next three, else the usual highest air of a day in the zone.
+
+    Cold is held against the middle of the zone, heat against its warmest places.
+    """
+    low, high = base.usual_max_f(place.zone, day.month)
     told = dict(place.warm)
     later = [told.get(day + timedelta(days=ahead)) for ahead in (1, 2, 3)]
     known = [t for t in later if t is not None]
     moisture = "dry" if any(start <= day <= end for start, end in place.dry) else None
     return Forecast(
-        max_temp_f=told.get(day, usual),
-        max_temp_next_3_days_f=max(known) if len(known) == len(later) else usual,
+        max_temp_f=told.get(day, (low + high) / 2),
+        max_temp_next_3_days_f=max(known) if len(known) == len(later) else high,
         soil_moisture=moisture,
     )
 
@@ -396,13 +399,22 @@ def _moments(base: KnowledgeBase, here: DayHere, unit: Unit) -> list[Moment]:
                 days = max((unit.soil_until - day).days, 1)
             wasted = is_wasted(unit.weed, zone, "preemergence", day)
         else:
-            days = min(float(left), base.parameter("year-regrowth-days"))
+            days = _regrown(base, unit, day, here.understood.situation.zone)
             wasted = is_wasted(unit.weed, zone, "postemergence", day)
         if not wasted:
             found.append(Moment(stage, here.understood.season, float(days)))
         elif unit.steps:
             return []
     return found
+
+
+def _regrown(base: KnowledgeBase, unit: Unit, day: Date, zone: str) -> float:
+    """Days after which control is judged: what survives regrows until growth ends in autumn, and no longer."""
+    span = next(s for s in base.zones[zone].seasons if s.season == "late-autumn")
+    month, date = (int(part) for part in span.start.split("-"))
+    ends = min(unit.judged, Date(unit.judged.year, month, date))
+    seen = min((unit.judged - day).days, base.parameter("horizon-emerged"))
+    return float(min(max(seen, (ends - day).days), base.parameter("year-regrowth-days")))
 
 
 def _part(

@@ -25,7 +25,9 @@ _MIDDLE = 1 / 2
 _SHORT = 14
 # Days behind the last entry after which a straggler comes where no wasted window tells when emergence is over.
 _BEHIND = 30
-_NEW_YEAR = (1, 1)
+_NEW_YEAR, _SUMMER = (1, 1), (6, 30)
+# Days before seedlings come up in which what holds the soil may still meet them.
+_SOIL = 120
 
 
 @dataclass(frozen=True)
@@ -46,6 +48,8 @@ class Unit:
         The stages of an annual with the days on which they are entered; empty where the calendar tells.
     born : date or None
         First day on which an application can matter; None where plants always stand.
+    late_by : int
+        Days by which the spring of what always stands runs behind the calendar.
     """
 
     weed: Weed
@@ -57,18 +61,21 @@ class Unit:
     steps: tuple[tuple[Date, str], ...] = ()
     over: Date | None = None
     born: Date | None = None
+    late_by: int = 0
 
     @property
-    def key(self) -> tuple[str, str, str, Date, float]:
+    def key(self) -> tuple[object, ...]:
         """Equal for plants that fare alike."""
-        return (self.weed.id, self.zone, self.name, self.judged, self.share)
+        return (self.weed.id, self.zone, self.name, self.judged, self.share, self.steps, self.late_by)
 
     def stages_on(self, day: Date) -> tuple[str, ...]:
         """Every stage in which they may be on a day; empty before their time and once they are gone."""
         if self.born is not None and day < self.born:
             return ()
         if not self.steps:
-            return stages_by_calendar(self.weed, self.zone, day)
+            # Warmth that comes late holds the spring back; by autumn the year has caught up.
+            spring = day <= Date(day.year, *_SUMMER)
+            return stages_by_calendar(self.weed, self.zone, day - timedelta(days=self.late_by) if spring else day)
         if self.over is not None and day > self.over:
             return ()
         entered = [stage for since, stage in self.steps if since <= day]
@@ -89,7 +96,7 @@ def units_of(base: KnowledgeBase, weed: Weed, zone: str, year: int, late_by: int
         Days by which warmth, and what it drives, comes later than the calendar of the zone.
     """
     if weed.life_cycle not in _ANNUAL:
-        return _stand(base, weed, zone, year)
+        return _stand(base, weed, zone, year, late_by)
     found: list[Unit] = []
     this = _cohorts(base, weed, zone, year, late_by)
     if weed.life_cycle == "winter-annual":
@@ -99,18 +106,37 @@ def units_of(base: KnowledgeBase, weed: Weed, zone: str, year: int, late_by: int
         found += [_shared(unit, unit.share * (1 - carried)) for unit in this]
     else:
         found += this
-    return tuple(unit for unit in found if unit.share > 0) or _stand(base, weed, zone, year)
+    return tuple(unit for unit in found if unit.share > 0) or _stand(base, weed, zone, year, late_by)
 
 
-def _stand(base: KnowledgeBase, weed: Weed, zone: str, year: int) -> tuple[Unit, ...]:
-    """A stand that is there all year, judged twice."""
+def _stand(base: KnowledgeBase, weed: Weed, zone: str, year: int, late_by: int) -> tuple[Unit, ...]:
+    """A stand that is there all year, judged twice, and the seedlings that come up beside it."""
     summer = base.parameter("year-summer-share")
     middle = Date(year, 1, 1) + timedelta(days=round(base.parameter("year-midsummer")) - 1)
-    end = Date(year, 12, 31)
+    first, end = Date(year, 1, 1), Date(year, 12, 31)
+    young = _seedlings(base, weed, zone, year, late_by)
+    rest = 1 - summer - sum(unit.share for unit in young)
     return (
-        Unit(weed, zone, "stand by midsummer", summer, middle, middle, born=Date(year, 1, 1)),
-        Unit(weed, zone, "stand at the year's end", 1 - summer, end, end, born=Date(year, 1, 1)),
+        Unit(weed, zone, "stand by midsummer", summer, middle, middle, born=first, late_by=late_by),
+        Unit(weed, zone, "stand at the year's end", rest, end, end, born=first, late_by=late_by),
+        *young,
     )
+
+
+def _seedlings(base: KnowledgeBase, weed: Weed, zone: str, year: int, late_by: int) -> tuple[Unit, ...]:
+    """Plants that a perennial or biennial raises from seed in the year, which earlier sprays do not meet."""
+    spans = [w for w in weed.calendar if zone in w.zones and w.stage == "seedling" and w.start <= w.end]
+    if weed.life_cycle in _ANNUAL or not spans:
+        return ()
+    found = []
+    for span in spans:
+        up, last = (_day(year, text) + timedelta(days=late_by) for text in (span.start, span.end))
+        grown = last + timedelta(days=_BEHIND)
+        steps = ((up + (last - up) / 2, "seedling"), (grown, "vegetative"))
+        share = base.parameter("year-seedling-share") / len(spans)
+        born = up - timedelta(days=_SOIL)
+        found.append(Unit(weed, zone, "seedlings of the year", share, Date(year, 12, 31), grown, steps, None, born))
+    return tuple(unit for unit in found if unit.steps[0][0] < unit.judged)
 
 
 def _cohorts(base: KnowledgeBase, weed: Weed, zone: str, year: int, late_by: int) -> tuple[Unit, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date as Date
 from datetime import timedelta
@@ -41,8 +41,8 @@ def frontier(held: Solved) -> tuple[FrontierPoint, ...]:
     Every plan keeps the locks, limits and stops of the one asked for, and sprays on its days or beside them.
     """
     own = _point(held, held.solution)
-    found = [own, _Point(0.0 if held.products is not None else None, held.points(()), 0, True)]
-    if not held.asked.locks:
+    found = [own, _Point(0.0 if held.products is not None else None, round(held.points(()), 2), 0, True)]
+    if own.visits > 1:
         most = own.visits
         counts = sorted({max(1, round(most * step / _COUNTS)) for step in range(1, _COUNTS)} - {most})
         reckoned = [_solve(held, count, None) for count in counts if count < most]
@@ -66,13 +66,33 @@ def _point(held: Solved, solution: Solution) -> _Point:
 def _solve(held: Solved, most: int, budget: float | None) -> Solution:
     """The best of so many of the plan's days, within a budget where one is told."""
     dates = Dates(held.dates.days, True, most, held.dates.gap)
-    rows = Rows(held.builder, dates)
-    bound = list(rows.all())
+    rows = Rows(held.builder, dates, frozenset(f"locks.{number}" for number in range(len(held.asked.locks))))
+    bound = [*rows.all(), *_kept_locks(held)]
     if budget is not None:
         bound = [row for row in bound if row.name != BUDGET]
         bound += [rows.budget_row(block, budget) for block in range(len(held.builder.blocks))]
     problem = replace(held.problem, rows=tuple(bound), days=len(dates.days) + rows.extra)
     return solve(problem, held.asked.options.time_limit_s, _gap(held), _faults(held, held.builder, rows))
+
+
+def _kept_locks(held: Solved) -> Iterator[Row]:
+    """What locks hold, on the days on which the plan keeps them."""
+    visited = held.visited
+    for lock in held.asked.locks:
+        number = lock.visit
+        days = held.rows.days_named(lock) if lock.date is not None or not held.dates.chosen else []
+        if not days and number is not None and number <= len(visited):
+            days = [visited[number - 1]]
+        for block, group in enumerate(held.builder.blocks):
+            if lock.area is not None and all(area.id != lock.area for area in group.areas):
+                continue
+            for day in days:
+                mine = [at for at, c in enumerate(held.builder.choices) if c.block == block and c.day == day]
+                if not lock.actives:
+                    yield Row(tuple((at, 1.0) for at in mine), most=0.0)
+                for active in lock.actives:
+                    holding = [at for at in mine if active in held.builder.choices[at].part.actives]
+                    yield Row(tuple((at, 1.0) for at in holding), least=1.0)
 
 
 def _gap(held: Solved) -> float:

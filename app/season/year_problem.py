@@ -201,9 +201,8 @@ class Builder:
                 by_day[past.date].append(past)
             for day, applied in sorted(by_day.items()):
                 understood = understood_on(self.base, held.place, day, self.products, (), ())
-                doses = {
-                    p.active: stated_dose(self.base, understood, p.active, None, p.rate, "applied") for p in applied
-                }
+                told = {p.active: p.rate for p in applied}
+                doses = {a: stated_dose(self.base, understood, a, None, rate, "applied") for a, rate in told.items()}
                 groups = tuple(dict.fromkeys(group_of(self.base, dose.active) for dose in doses.values()))
                 part = Part("applied", tuple(doses.values()), "none", groups, (), 0.0)
                 here = DayHere(understood, ControlFacts(self.base, understood, self.memo.cells), (part,), ())

@@ -163,7 +163,9 @@ def _rotation(held: Solved) -> Iterator[Statement]:
         text = f"{name}: {visits}; risk of resistance {use.risk}."
         if group in last_year:
             text += " It was used last year too"
-            text += ", so another mechanism acts on the same weeds." if use.alternate_years else "."
+            weeds = [weed.weed for weed in held.asked.weeds]
+            turned = use.alternate_years and any(held.base.must_alternate(use.id, weed) for weed in weeds)
+            text += ", so another mechanism acts beside it on the weeds that it was used against." if turned else "."
         yield Statement(code="rotation", text=text, sources=source_ids(use.sources))
 
 

@@ -71,7 +71,10 @@ def _dates(held: Solved) -> list[tuple[Date, int | None]]:
 
 def _free_day(held: Solved, taken: Sequence[Date]) -> Date | None:
     """The middle of the longest stretch without a visit, for one on which nothing has to be sprayed."""
-    edges = sorted({held.start, *taken, Date(held.asked.year, 12, 31)})
+    days = [held.dates.days[choice.day] for choice in held.builder.choices if choice.day >= 0]
+    if not days:
+        return None
+    edges = sorted({min(days), *(day for day in taken if min(days) <= day <= max(days)), max(days)})
     spans = [(later - earlier, earlier) for earlier, later in pairwise(edges)]
     longest = max(spans, key=lambda span: (span[0], -span[1].toordinal()), default=None)
     if longest is None or longest[0].days < _SHOWN:
@@ -174,7 +177,8 @@ def _trigger(held: Solved, block: int, against: Sequence[str], date: Date) -> st
     for key in against:
         weed = base.weeds[key]
         stands = stands_on(held, block, key, date)
-        waiting = [unit for unit, stage in stands if stage == NOT_EMERGED and unit.emerges is not None]
+        annual = weed.life_cycle in ("summer-annual", "winter-annual")
+        waiting = [unit for unit, stage in stands if annual and stage == NOT_EMERGED and unit.emerges is not None]
         _, told = held.builder.memo.shifts.get(
             (key, held.asked.zone, held.asked.year, held.asked.spring_shift_days, held.asked.weather.daily), (0, False)
         )
@@ -223,7 +227,7 @@ def _does(held: Solved, block: int, at: int, date: Date, against: Sequence[str])
         ]
         unit, size = max(units, key=lambda pair: pair[1])
         control = 100 * (1 - math.exp(-float(size)))
-        if control < held.base.parameter("activity-floor"):
+        if control < held.base.parameter("partner-floor"):
             continue
         weed = held.base.weeds[key]
         stage = next(iter(unit.stages_on(date)), NOT_EMERGED)
