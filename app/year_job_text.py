@@ -120,6 +120,9 @@ def _load(row: WeekLoad) -> str:
         told.append(f"{row.minutes / 60:.1f} h")
     if row.busy is not None:
         told.append(f"{100 * row.busy:.0f} % of the hours of work")
+    told.append(f"spread {row.spread_visits} visits")
+    if row.spread_busy is not None:
+        told.append(f"{100 * row.spread_busy:.0f} %")
     return ", ".join(told)
 
 

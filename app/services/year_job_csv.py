@@ -25,14 +25,8 @@ _ORDER = (
     "notes",
 )
 _LOAD = (
-    "week of",
-    "technician",
-    "visits",
-    "treated (ft2)",
-    "unmeasured visits",
-    "minutes",
-    "hours of work",
-    "busy (%)",
+    *("week of", "technician", "visits", "treated (ft2)", "unmeasured visits", "minutes", "hours of work", "busy (%)"),
+    *("visits spread", "minutes spread", "busy spread (%)"),
 )
 
 
@@ -74,7 +68,10 @@ def load_csv(found: YearLoad) -> str:
                 row.unmeasured,
                 row.minutes,
                 row.hours_of_work,
-                round(100 * row.busy, 1) if row.busy is not None else None,
+                _percent(row.busy),
+                row.spread_visits,
+                row.spread_minutes,
+                _percent(row.spread_busy),
             )
             for row in rows
         ),
@@ -87,6 +84,10 @@ def _written(head: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
     writer.writerow(head)
     writer.writerows([_cell(value) for value in row] for row in rows)
     return told.getvalue()
+
+
+def _percent(share: float | None) -> float | None:
+    return round(100 * share, 1) if share is not None else None
 
 
 def _cell(value: Any) -> str:

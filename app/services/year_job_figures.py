@@ -8,7 +8,7 @@ from pydantic import ValidationError
 
 from app.engine.errors import FieldFault, InputError
 from app.engine.output import Amount, Application, Output
-from app.season.year_output import YearPlan
+from app.season.year_output import YearPlan, YearVisit
 from app.store.year_jobs import PLANNED, StoredFold
 
 
@@ -31,9 +31,14 @@ class Used(Output):
 
 
 class Work(Output):
-    """What is done on a day on an area of the situation; `carrier` is the volume of spray per area."""
+    """What is done on a day on an area of the situation; `carrier` is the volume of spray per area.
+
+    From `first` to `last` it does about as much.
+    """
 
     date: Date
+    first: Date
+    last: Date
     area: str
     carrier: Amount | None
     used: tuple[Used, ...]
@@ -77,11 +82,11 @@ def figures_of(plan: YearPlan) -> FoldFigures:
         cost=plan.cost,
         currency=plan.currency,
         control=tuple(WeedFigure(weed=c.weed, name=c.name, low=c.low, likely=c.likely, high=c.high) for c in whole),
-        work=tuple(_work(visit.area, told) for visit in plan.visits for told in visit.applications),
+        work=tuple(_work(visit, told) for visit in plan.visits for told in visit.applications),
     )
 
 
-def _work(area: str, told: Application) -> Work:
+def _work(visit: YearVisit, told: Application) -> Work:
     used = [
         Used(
             product=item.product,
@@ -96,7 +101,8 @@ def _work(area: str, told: Application) -> Work:
     if beside is not None and beside.id != "none":
         named = beside.product or None
         used.append(Used(product=named, id=None, adjuvant=beside.id, rate=beside.rate, actives=()))
-    return Work(date=told.date, area=area, carrier=told.carrier, used=tuple(used))
+    first, last = min(visit.window.start, told.date), max(visit.window.end, told.date)
+    return Work(date=told.date, first=first, last=last, area=visit.area, carrier=told.carrier, used=tuple(used))
 
 
 def read_figures(item: StoredFold) -> FoldFigures:

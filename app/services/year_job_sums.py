@@ -209,16 +209,22 @@ def load(store: Store, key: str) -> YearLoad:
 
 def _stops(session: Session, key: str) -> Iterator[Stop]:
     """One for each property and day, whatever is treated on it; the parts of a property come one after the other."""
-    before, days = 0, dict[Date, float | None]()
-    who = ""
+    before, days = 0, dict[Date, Stop]()
     for one in parts(session, key):
         if one.place.place != before:
-            yield from (Stop(day, who, size) for day, size in days.items())
-            before, days, who = one.place.place, {}, one.told.technician
-        for day, area in dict.fromkeys((work.date, work.area) for work in one.figures.work):
-            size, so_far = one.size(area), days.get(day, 0.0)
-            days[day] = size + so_far if size is not None and so_far is not None else None
-    yield from (Stop(day, who, size) for day, size in days.items())
+            yield from days.values()
+            before, days = one.place.place, {}
+        for day, area, first, last in dict.fromkeys((w.date, w.area, w.first, w.last) for w in one.figures.work):
+            told = Stop(day, one.told.technician, one.size(area), first, last)
+            days[day] = _together(days[day], told) if day in days else told
+    yield from days.values()
+
+
+def _together(one: Stop, other: Stop) -> Stop:
+    """Two areas treated on one visit, which can be moved as far as both can."""
+    sizes = (one.treated_ft2, other.treated_ft2)
+    treated = sum(size for size in sizes if size is not None) if None not in sizes else None
+    return Stop(one.day, one.technician, treated, max(one.first, other.first), min(one.last, other.last))
 
 
 def _hours(start: str | None, end: str | None) -> float | None:

@@ -40,13 +40,15 @@ class OrderMonth:
 
 @dataclass(frozen=True)
 class LoadRow:
-    """The load of a technician in a week, or of all of them, in words; `busy` is in percent."""
+    """The load of a technician in a week, or of all of them, in words, as planned and spread; `busy` is in percent."""
 
     who: str
     visits: int
     treated: str
     hours: str
     busy: int | None
+    spread: str
+    spread_busy: int | None
 
 
 def shown_order(found: YearOrder, system: units.System) -> tuple[OrderMonth, ...]:
@@ -94,7 +96,17 @@ def _row(row: WeekLoad, system: units.System) -> LoadRow:
     return LoadRow(
         who="All" if row.technician is None else row.technician or "Nobody named",
         visits=row.visits,
-        treated=area_words(Amount(value=row.treated_ft2, unit="ft2"), system) if row.treated_ft2 else "not told",
-        hours=f"{row.minutes / _MINUTES:.1f} h" if row.minutes is not None else "",
-        busy=round(_HUNDRED * row.busy) if row.busy is not None else None,
+        treated=area_words(Amount(value=row.treated_ft2, unit="ft2"), system) if row.treated_ft2 else "",
+        hours=_hours(row.minutes) if row.visits else "",
+        busy=_percent(row.busy),
+        spread=", ".join(part for part in (f"{row.spread_visits:,}", _hours(row.spread_minutes)) if part),
+        spread_busy=_percent(row.spread_busy),
     )
+
+
+def _hours(minutes: float | None) -> str:
+    return f"{minutes / _MINUTES:.1f} h" if minutes is not None else ""
+
+
+def _percent(share: float | None) -> int | None:
+    return round(_HUNDRED * share) if share is not None else None
