@@ -25,6 +25,8 @@ PARTS: tuple[ProposalPart, ...] = ("ask", "caution", "cover", "pay")
 # Days for which a proposal holds where the branch has not told how it makes its prices.
 _VALID_DAYS = Pricing.model_fields["valid_days"].default
 _SAME_DAY = "the same day"
+# The rule that warns of open flowers.
+_FLOWERS = "open-flowers"
 # As people say them.
 _UNITS = {"in": "inch"}
 
@@ -217,10 +219,12 @@ def _lines(base: KnowledgeBase, asked: YearAsked, calls: Sequence[Call]) -> Iter
     cases = {"always", *(key for area in asked.areas for key in area.surroundings)}
     cases |= {"soil"} if any(treats_soil(base, part) for part in parts) else set()
     cases |= {"leaf"} if any(treats_leaves(base, part) for part in parts) else set()
-    for part in PARTS:
+    # What flowers on the day of a visit is met by bees, whoever told of it.
+    cases |= {"bloom-in-turf"} if any(c.code == _FLOWERS for part in parts for c in part.cautions) else set()
+    for place in PARTS:
         for said in sorted(base.proposal.values(), key=lambda one: (one.order, one.id)):
-            if said.part == part and cases & set(said.when):
-                yield ProposalLine(code=said.id, part=part, text=_filled(said), sources=source_ids(said.sources))
+            if said.part == place and cases & set(said.when):
+                yield ProposalLine(code=said.id, part=place, text=_filled(said), sources=source_ids(said.sources))
 
 
 def _filled(said: ProposalSentence, **values: str) -> str:

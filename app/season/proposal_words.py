@@ -30,7 +30,7 @@ _OF = {
     "about half": "about half of",
 }
 _NAMED = 3
-_STEP = 5
+_STEP, _ALL = 5, 100
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
@@ -70,12 +70,17 @@ def level_words(base: KnowledgeBase, likely: float) -> str:
 
 
 def likely_words(controls: Sequence[YearControl]) -> str:
-    """What is expected of some weeds: of one its band, of several what is likely of each, in whole fives."""
+    """What is expected of some weeds: of one its band, of several what is likely of each, in whole fives.
+
+    Nobody promises all of a weed: where it comes to that, it is the least with "or more".
+    """
     if len(controls) == 1:
         low, high = controls[0].low, controls[0].high
     else:
         low, high = min(one.likely for one in controls), max(one.likely for one in controls)
     first, last = (int(_STEP * round(value / _STEP)) for value in (low, high))
+    if last >= _ALL:
+        return f"{min(first, _ALL - _STEP)} percent or more"
     return f"about {first} percent" if first == last else f"{first} to {last} percent"
 
 

@@ -20,6 +20,7 @@ from knowledge.quantities import Quantity
 SPRAY_UNIT: dict[System, str] = {"us": "gal", "metric": "L"}
 _WEIGHT_UNIT: dict[System, str] = {"us": "oz", "metric": "g"}
 _SQUARE_METRES_PER_HECTARE = 10_000
+_USUAL_CARRIER = {"value": 1.0, "unit": "gal/1000 ft2"}
 
 
 @dataclass(frozen=True)
@@ -91,12 +92,26 @@ def _mixed(
         "date": application.date.isoformat(),
         "units": system,
     }
-    if not dry and application.carrier is not None:
-        payload["carrier"] = application.carrier.model_dump()
+    told = application.carrier
+    if not dry:
+        payload["carrier"] = told.model_dump() if told is not None else _any_carrier(products)
     mix = mixing.mix(payload)
-    spray = mix.tanks[0].spray if mix.tanks else None
-    told = (*(stop.text for stop in mix.stops), *(w.text for w in mix.warnings if w.code == "pour"))
-    return Taken(tuple(NamedAmount(name=t.name, amount=t.amount) for t in mix.totals), spray, "", told)
+    minded = (*(stop.text for stop in mix.stops), *(w.text for w in mix.warnings if w.code == "pour"))
+    totals = tuple(NamedAmount(name=t.name, amount=t.amount) for t in mix.totals)
+    if dry or told is not None:
+        return Taken(totals, mix.tanks[0].spray if mix.tanks else None, "", minded)
+    by_area = {product.name for product in products}
+    return Taken(tuple(total for total in totals if total.name in by_area), None, "", minded)
+
+
+def _any_carrier(products: list[Product]) -> dict[str, Any]:
+    """A carrier that every label allows.
+
+    Product by area does not depend on it; spray and adjuvant do, and are left out where none is told.
+    """
+    floors = [label.carrier_floor for label in products if label.carrier_floor is not None]
+    most = max(floors, key=lambda floor: floor.quantity.base, default=None)
+    return most.model_dump() if most is not None else dict(_USUAL_CARRIER)
 
 
 def _adjuvant(application: Application, held: Mapping[str, Product]) -> dict[str, Any] | None:

@@ -33,6 +33,7 @@ _LETTERS, _FIRST_PAGE, _SPACE = 76, 36.0, 0.6
 _BOLD = 1.12
 # Sentences beside the visits from which on the second page is set tighter.
 _MOST_LINES = 24
+_NEARLY_ALL = 99
 # So many areas stand abreast in a table of the sheet.
 _ABREAST = 4
 # More areas than these are told by their number.
@@ -92,6 +93,7 @@ def proposal_words(papers: YearPapers, proposal: Proposal, system: units.System)
         "priced": proposal.price is not None,
         "day_said": dated,
         "unbroken": unbroken,
+        "of_100": of_100,
         "seen": seen(proposal),
         "tight": len(proposal.lines) > _MOST_LINES,
     }
@@ -101,11 +103,25 @@ def areas_said(papers: YearPapers, system: units.System) -> str:
     """The areas with their sizes, or how many there are and how large together."""
     areas = papers.asked.areas
     if len(areas) <= _MOST_AREAS:
-        told = [f"{papers.area_name(a.id).lower()}{f', {_plain(a.area, system)}' if a.area else ''}" for a in areas]
+        told = [f"{_begun(papers.area_name(a.id))}{f', {_plain(a.area, system)}' if a.area else ''}" for a in areas]
         return "; ".join(told)
     sizes = [area.area.quantity.to("ft2").value for area in areas if area.area is not None]
     whole = f", {_plain(Area(value=sum(sizes), unit='ft2'), system)} together" if len(sizes) == len(areas) else ""
     return f"{count_said(len(areas))} areas{whole}"
+
+
+def _begun(name: str) -> str:
+    """A name within a sentence."""
+    return name[:1].lower() + name[1:]
+
+
+def of_100(value: float) -> str:
+    """So many of 100 plants; never all of them, whatever the rounding.
+
+    >>> of_100(99.7), of_100(87.5)
+    ('99', '88')
+    """
+    return str(min(round(value), _NEARLY_ALL))
 
 
 def _plain(told: Area, system: units.System) -> str:

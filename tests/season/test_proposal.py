@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from app.engine.output import Caution
 from app.season.pricing import Pricing
 from app.season.proposal import Proposal, proposal, season_controls
 from app.season.proposal_purposes import For, in_brief, purposes
@@ -150,7 +151,10 @@ def test_the_promise_is_one_sentence_that_promises_no_more_than_is_likely(base: 
 
 def test_one_weed_is_told_by_its_band_and_several_by_what_is_likely_of_each() -> None:
     crabgrass, knotweed = controls(2)
-    assert likely_words([crabgrass]) == "90 to 100 percent"
+    assert likely_words([knotweed]) == "55 to 85 percent"
+    # Nobody promises all of it.
+    assert likely_words([crabgrass]) == "90 percent or more"
+    assert likely_words([crabgrass.model_copy(update={"low": 99.0})]) == "95 percent or more"
     assert likely_words([crabgrass, knotweed]) == "70 to 95 percent"
     assert likely_words([knotweed, knotweed]) == "about 70 percent"
 
@@ -166,6 +170,9 @@ def test_what_is_asked_follows_what_is_done_and_what_stands_around(base: Knowled
     assert "in the 2 days before" in next(line.text for line in leaf.lines if line.code == "mowing")
     watered = made(base, areas=[{**area.model_dump(mode="json"), "surroundings": ["well-head"]} for area in AREAS])
     assert {line.code for line in watered.lines} - {line.code for line in made(base).lines} == {"well-head"}
+    flowers = Caution(code="open-flowers", text="White clover is in flower.", severity="caution", settled_by=None)
+    bees = made(base, planned_year([visit(2, cautions=(flowers,))]))
+    assert {line.code for line in bees.lines} - codes["leaf"] == {"bees"}
     for part in ("ask", "caution", "cover", "pay"):
         assert soil.of(part), part
 

@@ -79,8 +79,14 @@ def test_what_is_not_told_or_gone_leaves_no_amount_and_says_so() -> None:
     assert (unsized.totals, unsized.why) == ((), "The size of the area is not told.")
     gone = taken(tank, FRONT, "residential-lawn", {}, "us")
     assert (gone.totals, gone.why) == ((), "Pellmere Early is not on the shelf any more.")
-    dry = taken(tank.model_copy(update={"carrier": None}), FRONT, "residential-lawn", HELD, "us")
-    assert "cannot be mixed as planned: is required: the calibrated volume" in dry.why
+
+
+def test_without_a_carrier_product_is_told_and_what_depends_on_the_spray_is_not() -> None:
+    tank = visit(5).applications[0].model_copy(update={"carrier": None})
+    found = taken(tank, FRONT, "residential-lawn", HELD, "us")
+    assert [(total.name, total.amount.unit) for total in found.totals] == [("Mistlewick Crabgrass", "oz")]
+    assert found.totals[0].amount.value == pytest.approx(14 * 6000 / 43560, rel=1e-3)
+    assert (found.spray, found.why) == (None, "")
 
 
 def test_a_whole_acre_takes_what_its_rate_says() -> None:
