@@ -36,7 +36,6 @@ def checked(base: KnowledgeBase, asked: YearAsked, products: Sequence[Product] |
         *_visit_days(asked),
         *_held("locks", asked.locks, asked, base),
         *_held("forbid", asked.forbid, asked, base),
-        *_twice_locked(asked),
         *_budget(asked, products),
     ]
     if faults:
@@ -124,25 +123,6 @@ def _named_day(path: str, day: Date, first: Date, asked: YearAsked) -> Iterator[
     elif dates is not None and day not in dates:
         told = ", ".join(str(known) for known in dates) or "none"
         yield FieldFault(path, f"{day} is no date of a visit; visits.dates are {told}")
-
-
-def _twice_locked(asked: YearAsked) -> Iterator[FieldFault]:
-    """One visit that is to hold something and to hold nothing."""
-    for number, lock in enumerate(asked.locks):
-        for other in asked.locks[:number]:
-            together = lock.area is None or other.area is None or lock.area == other.area
-            if together and _visit(lock, asked) == _visit(other, asked) and bool(lock.actives) != bool(other.actives):
-                what = "the visit must hold nothing by one lock and something by another; keep one of the two"
-                yield FieldFault(f"locks.{number}.actives", what)
-                break
-
-
-def _visit(lock: Lock, asked: YearAsked) -> tuple[str, int | Date | None]:
-    """The visit that a lock names, by its number where that can be told."""
-    if lock.date is not None:
-        dates = asked.visits.dates or ()
-        return ("visit", dates.index(lock.date) + 1) if lock.date in dates else ("date", lock.date)
-    return ("visit", lock.visit)
 
 
 def _budget(asked: YearAsked, products: Sequence[Product] | None) -> Iterator[FieldFault]:

@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import date as Date
-from datetime import timedelta
 
 from app.engine.wording import listed
 from app.season.daily import day_words
@@ -14,7 +12,7 @@ from app.season.year_output import FrontierPoint
 from app.season.year_problem import Builder
 from app.season.year_rows import BUDGET, Dates, Rows, in_a_row_rows
 from app.season.year_solve import Row, Solution, solve
-from app.season.year_solving import Solved, broken
+from app.season.year_solving import Solved, broken, grid
 
 # Shares of the best plan's cost at which a dearer plan is held against a cheaper one.
 _SHARES = (0.25, 0.5, 0.75)
@@ -22,7 +20,7 @@ _SHARES = (0.25, 0.5, 0.75)
 _COUNTS = 7
 # Points within which two plans do as much.
 _ALIKE = 0.05
-_BESIDE, _STEP = 14, 14
+_BESIDE = 14
 # The first choice is allowed so many times the gap of the plan itself.
 _COARSE = 3.0
 
@@ -36,7 +34,7 @@ class _Point:
 
 
 def frontier(held: Solved) -> tuple[FrontierPoint, ...]:
-    """Plans that nothing beats at their cost and number of visits, the least first.
+    """Plans that nothing beats at their cost, or at their number of visits where prices are unknown, the least first.
 
     Every plan keeps the locks, limits and stops of the one asked for, and sprays on its days or beside them.
     """
@@ -45,9 +43,10 @@ def frontier(held: Solved) -> tuple[FrontierPoint, ...]:
     if own.visits > 1:
         most = own.visits
         counts = sorted({max(1, round(most * step / _COUNTS)) for step in range(1, _COUNTS)} - {most})
-        reckoned = [_solve(held, count, None) for count in counts if count < most]
         if own.cost:
-            reckoned += [_solve(held, most, own.cost * share) for share in _SHARES]
+            reckoned = [_solve(held, most, own.cost * share) for share in _SHARES]
+        else:
+            reckoned = [_solve(held, count, None) for count in counts if count < most]
         found += [_point(held, one) for one in reckoned if one.chosen]
     return _with_knee(_unbeaten(found))
 
@@ -107,7 +106,7 @@ def _faults(held: Solved, builder: Builder, rows: Rows) -> Callable[[tuple[int, 
 
 
 def _unbeaten(points: Sequence[_Point]) -> list[_Point]:
-    """Points that no other beats in cost, visits and control alike, the least first."""
+    """Points that no other beats, the least first."""
 
     def key(point: _Point) -> tuple[float, int, float]:
         return (point.cost if point.cost is not None else 0.0, point.visits, -point.control)
@@ -122,8 +121,9 @@ def _unbeaten(points: Sequence[_Point]) -> list[_Point]:
 
 
 def _beats(other: _Point, point: _Point) -> bool:
-    cheaper = other.cost is None or point.cost is None or other.cost <= point.cost
-    return cheaper and other.visits <= point.visits and other.control >= point.control
+    if other.cost is not None and point.cost is not None:
+        return other.cost <= point.cost and other.control >= point.control
+    return other.visits <= point.visits and other.control >= point.control
 
 
 def _with_knee(points: Sequence[_Point]) -> tuple[FrontierPoint, ...]:
@@ -151,7 +151,9 @@ def next_visit(held: Solved) -> str:
     """What one visit more would buy beside the plan as it stands."""
     taken = [held.dates.days[day] for day in held.visited]
     gap = held.dates.gap if held.dates.chosen else _BESIDE
-    days = tuple(day for day in _grid(held) if all(abs((day - other).days) >= gap for other in taken))
+    days = tuple(
+        day for day in grid(held.start, held.asked.year) if all(abs((day - other).days) >= gap for other in taken)
+    )
     chosen = held.solution.chosen or ()
     if not days:
         return "No further visit has room beside these."
@@ -170,8 +172,11 @@ def next_visit(held: Solved) -> str:
     found = solve(problem, held.asked.options.time_limit_s, _gap(held), _faults(held, builder, rows))
     more = [builder.choices[at] for at in found.chosen or () if at not in set(fixed)]
     new = sorted({choice.day for choice in more} - {builder.choices[at].day for at in fixed})
-    if not new:
+    if not new or problem.value(found.chosen or ()) <= problem.value(fixed):
         least = held.base.parameter("year-least-gain")
+        free = held.dates.most - len(taken) if held.dates.chosen else 0
+        if free > 0:
+            return f"{free} of the visits asked for are free: nothing more would add {least:g} points of control."
         return (
             f"One more visit would add less than {least:g} point of expected control: nothing that is worth a product."
         )
@@ -203,11 +208,3 @@ def _same(held: Solved, builder: Builder, dates: Dates, chosen: Sequence[int]) -
             return None
         found.append(place)
     return found
-
-
-def _grid(held: Solved) -> list[Date]:
-    days, day = [], held.start
-    while day.year == held.asked.year:
-        days.append(day)
-        day += timedelta(days=_STEP)
-    return days

@@ -19,7 +19,7 @@ from app.season.year_output import FrontierPoint, Relax, YearControl, YearPlan, 
 from app.season.year_problem import Builder, blocks_of
 from app.season.year_relax import bought_by_nothing, nothing_to_visit, to_relax
 from app.season.year_solving import Solved, first_planned, solved
-from app.season.year_sums import allowances, calendar, expected, rotation
+from app.season.year_sums import allowances, calendar, expected, percent, rotation
 from app.season.year_visits import shown_visits
 from knowledge.base import KnowledgeBase
 
@@ -141,13 +141,17 @@ def _headline(
     whole = [one for one in control if one.area is None]
     best, least = max(whole, key=lambda c: c.likely), min(whole, key=lambda c: c.likely)
     count = f"{len(spraying)} visit{'s' if len(spraying) > 1 else ''} with treatments"
-    band = f"{least.name} about {least.likely:.0f} % ({least.low:.0f} to {least.high:.0f})"
+    band = _band(least)
     if best.weed != least.weed:
-        band = f"{best.name} about {best.likely:.0f} % ({best.low:.0f} to {best.high:.0f}), least {band}"
+        band = f"{_band(best)}, least {band}"
     return (
         f"{count} in {held.asked.year}, the first about {day_words(first.date, first.date)} against {names}; "
-        f"expect {held.points():.0f} of 100 points of control: {band}."
+        f"expect {held.points():.1f} of 100 points of control: {band}."
     )
+
+
+def _band(told: YearControl) -> str:
+    return f"{told.name} {percent(told.likely)} ({told.low:.0f} to {told.high:.0f})"
 
 
 @dataclass(frozen=True)

@@ -34,7 +34,7 @@ from app.season.year_weather import shift_of
 from knowledge.base import KnowledgeBase
 
 # Of each unit of a weed so many of the strongest are considered a day, and so many of each mechanism.
-_STRONGEST, _OF_MECHANISM = 4, 2
+_STRONGEST, _OF_MECHANISM = 3, 1
 # What takes less than this off the log of survivors does nothing that is seen (one percent).
 _NOTHING = 0.01
 _SAME = 1e-9
@@ -240,7 +240,8 @@ class Builder:
         """The program as arrays."""
         told = np.asarray(self._of, dtype=np.float64).reshape(-1, 4)
         ints = told[:, :3].astype(np.int64)
-        penalty = np.full(len(self.choices), self.base.parameter("year-least-gain"))
+        more = np.asarray([len(choice.part.doses) - 1 for choice in self.choices], dtype=np.float64)
+        penalty = self.base.parameter("year-least-gain") + self.base.parameter("year-active-gain") * more
         if self.products is not None:
             # Of equal control the cheaper: far too little to outweigh control that can be seen.
             cost = np.asarray([choice.part.cost for choice in self.choices])

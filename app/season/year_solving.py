@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date as Date
 from datetime import timedelta
 
@@ -30,7 +30,8 @@ _COARSE = 3.0
 class Solved:
     """A property's year with its best plan.
 
-    `past` are the dates of visits that lie before the first day that is planned.
+    `past` are the dates of visits that lie before the first day that is planned, `season` the days among which
+    visits were chosen on which something is worth considering.
     """
 
     base: KnowledgeBase
@@ -44,6 +45,7 @@ class Solved:
     rows: Rows
     problem: Problem
     solution: Solution
+    season: tuple[Date, ...] = ()
 
     @property
     def visited(self) -> tuple[int, ...]:
@@ -97,25 +99,26 @@ def solved(
         return _solved(base, asked, products, memo, without, Dates(days, False, len(days), 0), start, past)
     most, gap = asked.visits.count or 0, round(base.parameter("year-visit-gap"))
     named = _named_days(asked)
-    grid = sorted({*_every(start, asked.year, _STEP), *named})
+    every = sorted({*grid(start, asked.year), *named})
     tolerance = _COARSE * base.parameter("year-tolerance")
-    first = _solved(base, asked, products, memo, without, Dates(tuple(grid), True, most, gap), start, (), tolerance)
+    first = _solved(base, asked, products, memo, without, Dates(tuple(every), True, most, gap), start, (), tolerance)
     if first.solution.chosen is None or not first.visited:
         return first
     held = [first.dates.days[d] for d in first.visited]
     near = {day + timedelta(days=shift) for day in held for shift in (-_WEEK, 0, _WEEK)}
     days = tuple(sorted(day for day in {*near, *named} if day >= start and day.year == asked.year))
     again = _solved(base, asked, products, memo, without, Dates(days, True, most, gap), start, ())
-    return again if again.solution.chosen is not None else first
+    season = tuple(sorted({every[choice.day] for choice in first.builder.choices if choice.day >= 0}))
+    return replace(again if again.solution.chosen is not None else first, season=season)
 
 
-def _every(start: Date, year: int, step: int) -> list[Date]:
-    # Mondays, so that a plan does not move with the day on which it is asked for.
-    first = start + timedelta(days=-start.weekday() % _WEEK)
+def grid(start: Date, year: int) -> list[Date]:
+    """The days among which visits are chosen first: Mondays, so that a plan does not move with the day it is asked."""
+    day = start + timedelta(days=-start.weekday() % _WEEK)
     days = []
-    while first.year == year:
-        days.append(first)
-        first += timedelta(days=step)
+    while day.year == year:
+        days.append(day)
+        day += timedelta(days=_STEP)
     return days
 
 

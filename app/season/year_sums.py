@@ -57,9 +57,9 @@ def _control(held: Solved, visits: tuple[YearVisit, ...], key: str, blocks: list
     likely = float(band.likely[0, 0])
     if numbers:
         by = f"visit{'s' if len(numbers) > 1 else ''} {listed(map(str, numbers))}"
-        text = f"{capital(weed.name)}: about {likely:.0f} % over the season, by {by}."
+        text = f"{capital(weed.name)}: {percent(likely)} over the season, by {by}."
     elif likely >= held.base.parameter("activity-floor"):
-        text = f"{capital(weed.name)}: about {likely:.0f} % beside what the visits are against."
+        text = f"{capital(weed.name)}: {percent(likely)} beside what the visits are against."
     else:
         text = f"{capital(weed.name)}: the plan does next to nothing against it."
     return YearControl(
@@ -73,6 +73,15 @@ def _control(held: Solved, visits: tuple[YearVisit, ...], key: str, blocks: list
         text=text,
         sources=_sources(held, key, chosen, places),
     )
+
+
+def percent(likely: float) -> str:
+    """Expected control in words: never all of it.
+
+    >>> percent(88.2), percent(99.7)
+    ('about 88 %', 'over 99 %')
+    """
+    return "over 99 %" if round(likely) >= 100 else f"about {likely:.0f} %"
 
 
 def _sources(held: Solved, key: str, chosen: list[int], places: list[int]) -> tuple[str, ...]:

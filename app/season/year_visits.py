@@ -10,6 +10,7 @@ from itertools import pairwise
 from app.engine.citations import cautions_said, source_ids
 from app.engine.describe import Spray, applications_of
 from app.engine.doses import Dose
+from app.engine.offers import spread_dry
 from app.engine.output import Caution, Statement
 from app.engine.recommend import program_findings
 from app.engine.situation import Target
@@ -71,13 +72,13 @@ def _dates(held: Solved) -> list[tuple[Date, int | None]]:
 
 def _free_day(held: Solved, taken: Sequence[Date]) -> Date | None:
     """The middle of the longest stretch without a visit, for one on which nothing has to be sprayed."""
-    days = [held.dates.days[choice.day] for choice in held.builder.choices if choice.day >= 0]
+    days = held.season
     if not days:
         return None
     edges = sorted({min(days), *(day for day in taken if min(days) <= day <= max(days)), max(days)})
     spans = [(later - earlier, earlier) for earlier, later in pairwise(edges)]
     longest = max(spans, key=lambda span: (span[0], -span[1].toordinal()), default=None)
-    if longest is None or longest[0].days < _SHOWN:
+    if longest is None or longest[0].days < 2 * held.dates.gap:
         return None
     return longest[1] + longest[0] / 2
 
@@ -94,11 +95,11 @@ def _visit(held: Solved, number: int, date: Date, day: int | None, block: int) -
         )  # fmt: skip
     parts = [held.builder.choices[at].part for at in mine]
     against = _against(held, block, mine)
-    spray = Spray(0, tuple(dose for part in parts for dose in part.doses), _adjuvant(parts))
+    sprays = _sprays(parts)
     understood = understood_on(held.base, held.builder.blocks[block].place, date, held.products)
     first, last = window_of(held, block, day)
     gain = held.points() - held.points(without(held, mine))
-    groups = sorted({int(dose.active.mechanism.group) for dose in spray.doses})
+    groups = sorted({int(dose.active.mechanism.group) for part in parts for dose in part.doses})
     costs = [part.cost for part in parts]
     return YearVisit(
         number=number,
@@ -106,19 +107,23 @@ def _visit(held: Solved, number: int, date: Date, day: int | None, block: int) -
         window=VisitWindow(start=first, end=last, trigger=_trigger(held, block, against, date)),
         area="",
         name="",
-        applications=applications_of([spray], understood, held.base),
+        applications=applications_of(sprays, understood, held.base),
         against=tuple(against),
         groups=tuple(groups),
         gain=round(gain, 2),
         cost_per_1000_ft2=round(sum(costs), 4) if all(map(math.isfinite, costs)) else None,
         locked=locked,
         reasons=tuple(_reasons(held, block, day, mine, against, gain)),
-        cautions=_cautions(held, block, day, spray, against),
+        cautions=_cautions(held, block, day, sprays, against),
     )
 
 
-def _adjuvant(parts: Sequence[Part]) -> str:
-    return next((part.adjuvant for part in parts if part.adjuvant != "none"), "none")
+def _sprays(parts: Sequence[Part]) -> list[Spray]:
+    """The tank of a visit, and each granule by itself."""
+    wet = [part for part in parts if not all(map(spread_dry, part.doses))]
+    adjuvant = next((part.adjuvant for part in wet if part.adjuvant != "none"), "none")
+    found = [Spray(0, tuple(dose for part in wet for dose in part.doses), adjuvant)] if wet else []
+    return [*found, *(Spray(0, part.doses, "none") for part in parts if part not in wet)]
 
 
 def _locked(held: Solved, number: int, date: Date, block: int) -> bool:
@@ -259,7 +264,9 @@ def _best_window(held: Solved, block: int, weed: Weed, date: Date) -> Iterator[S
             return
 
 
-def _cautions(held: Solved, block: int, day: int, spray: Spray, against: Sequence[str]) -> tuple[Caution, ...]:
+def _cautions(
+    held: Solved, block: int, day: int, sprays: Sequence[Spray], against: Sequence[str]
+) -> tuple[Caution, ...]:
     """What the rules say of the visit short of a stop; the weather of the day is told by nobody yet."""
     date, base = held.dates.days[day], held.base
     group = held.builder.blocks[block]
@@ -271,5 +278,6 @@ def _cautions(held: Solved, block: int, day: int, spray: Spray, against: Sequenc
         targets.append(Target(weed=key, stage=stage, resistant_to=told.resistant_to))
     past = applied_before(held.builder, held.dates, held.solution.chosen or (), block, day)
     understood = understood_on(base, group.place, date, held.products, targets, past)
-    found = [*program_findings(base, understood, [spray]), *situation_findings(base, understood)]
+    found = [f for spray in sprays for f in program_findings(base, understood, [spray])]
+    found += situation_findings(base, understood)
     return cautions_said(base, [f for f in found if f.outcome != "stop"])

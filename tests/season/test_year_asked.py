@@ -95,11 +95,6 @@ def test_every_fault_is_told_at_once(base: KnowledgeBase) -> None:
             "must be a rate of active",
         ),
         (
-            {"locks": [{"visit": 1, "actives": ["dicamba"]}, {"visit": 1, "area": "front"}]},
-            "locks.1.actives",
-            "must hold nothing by one lock and something by another",
-        ),
-        (
             {"areas": [{"id": "a", "turf": ["tall-fescue"], "turf_condition": {"seeding_planned": "2026-09-01"}}]},
             "areas.0.turf_condition.seeding_planned",
             "lies before 2027",
