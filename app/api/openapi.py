@@ -17,6 +17,7 @@ from app.api import (
     openapi_shelf,
     openapi_trials,
     openapi_weather,
+    openapi_year,
     openapi_year_jobs,
     openapi_years,
 )
@@ -49,6 +50,7 @@ _INPUTS: tuple[type[BaseModel], ...] = (
     *openapi_records.INPUTS,
     *openapi_properties.INPUTS,
     *openapi_rounds.INPUTS,
+    *openapi_year.INPUTS,
     *openapi_years.INPUTS,
     *openapi_year_jobs.INPUTS,
 )
@@ -69,6 +71,7 @@ _OUTPUTS: tuple[type[BaseModel], ...] = (
     *openapi_records.OUTPUTS,
     *openapi_properties.OUTPUTS,
     *openapi_rounds.OUTPUTS,
+    *openapi_year.OUTPUTS,
     *openapi_years.OUTPUTS,
     *openapi_year_jobs.OUTPUTS,
 )
@@ -160,6 +163,7 @@ def _paths(named: dict[str, str]) -> dict[str, Any]:
     paths.update(openapi_records.record_paths(named, _failures))
     paths.update(openapi_properties.property_paths(named, _failures))
     paths.update(openapi_rounds.round_paths(named, _failures))
+    paths.update(openapi_year.year_paths(named, _failures))
     paths.update(openapi_years.year_paths(named, _failures))
     paths.update(openapi_year_jobs.year_job_paths(named, _failures))
     for kind in ("weeds", "actives", "turf", "sources"):

@@ -82,7 +82,8 @@ def answered(service: Callable[[Any], Output]) -> Response:
     return jsonify(as_json(service(body())))
 
 
-def _shelf() -> tuple[Product, ...]:
+def shelf() -> tuple[Product, ...]:
+    """The products of the shelf of this app."""
     return shelf_products(current_app.extensions["store"])
 
 
@@ -127,13 +128,13 @@ def only_known_query_keys() -> None:
 @blueprint.post("/recommend")
 def recommend() -> Response:
     """Rank programs for a situation."""
-    return answered(lambda payload: advice.recommend(payload, _shelf, _house))
+    return answered(lambda payload: advice.recommend(payload, shelf, _house))
 
 
 @blueprint.post("/why-not")
 def why_not() -> Response:
     """Say what stands against an active or mixture."""
-    return answered(lambda payload: advice.why_not(payload, _shelf, _house))
+    return answered(lambda payload: advice.why_not(payload, shelf, _house))
 
 
 @blueprint.post("/expect")
@@ -151,7 +152,7 @@ def matrix() -> Response:
 @blueprint.post("/side-by-side")
 def side_by_side() -> Response:
     """What sets two to four products or mixtures apart."""
-    return answered(lambda payload: comparing.side_by_side(payload, _shelf, _house))
+    return answered(lambda payload: comparing.side_by_side(payload, shelf, _house))
 
 
 @blueprint.post("/identify")

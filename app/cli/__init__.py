@@ -21,6 +21,7 @@ from app.cli.side_by_side import side_by_side_command
 from app.cli.store import backup_commands
 from app.cli.trials import trial_commands
 from app.cli.weather import weather_commands
+from app.cli.year import year_command
 from app.cli.year_jobs import year_jobs_command
 from app.cli.years import years_command
 from app.engine.errors import InputError, SwardwrightError, UnknownId
@@ -60,6 +61,7 @@ def build_parser() -> argparse.ArgumentParser:
     records_command(commands)
     properties_command(commands)
     rounds_command(commands)
+    year_command(commands)
     years_command(commands)
     year_jobs_command(commands)
     knowledge_command(commands)

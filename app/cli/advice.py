@@ -92,7 +92,7 @@ def answer_command(commands: Any) -> None:
     quick.set_defaults(run=run_answer)
 
 
-def _shelf_of(arguments: argparse.Namespace) -> Callable[[], Sequence[Product]]:
+def shelf_of(arguments: argparse.Namespace) -> Callable[[], Sequence[Product]]:
     """The shelf, opened only where a situation asks for it."""
 
     def shelf() -> Sequence[Product]:
@@ -132,7 +132,7 @@ def run_recommend(arguments: argparse.Namespace) -> int:
         if isinstance(options, dict):
             payload = {**payload, "options": {**options, "top": arguments.top}}
     return print_answer(
-        recommend(payload, _shelf_of(arguments), house_of(arguments)), recommendation_text, arguments.json
+        recommend(payload, shelf_of(arguments), house_of(arguments)), recommendation_text, arguments.json
     )
 
 
@@ -142,7 +142,7 @@ def run_why_not(arguments: argparse.Namespace) -> int:
     from app.text import why_not_text
 
     payload = {"situation": read_document(arguments.situation), "actives": arguments.active}
-    return print_answer(why_not(payload, _shelf_of(arguments), house_of(arguments)), why_not_text, arguments.json)
+    return print_answer(why_not(payload, shelf_of(arguments), house_of(arguments)), why_not_text, arguments.json)
 
 
 def run_expect(arguments: argparse.Namespace) -> int:

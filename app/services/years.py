@@ -151,7 +151,7 @@ def planned(store: Store, asked: YearAsked) -> YearPlan:
     """The plan that answers a question, by the shelf as it stands; nothing is kept."""
     plan: Callable[..., YearPlan] = import_module("app.services.year").plan
     payload = asked.model_dump(mode="json", by_alias=True)
-    return plan(payload, shelf_products(store) if asked.catalog == "shelf" else None)
+    return plan(payload, lambda: shelf_products(store))
 
 
 def plan(store: Store, slug: str, season: int, wish: YearWish, at: int, now: datetime | None = None) -> KeptYear:

@@ -44,7 +44,19 @@ PLACES = (
     "record_follow_up",
     "year_papers",
 )
-CALLS = ("growth", "mixing", "shelf", "trials", "properties", "weather", "records", "rounds", "years", "year_jobs")
+CALLS = (
+    "growth",
+    "mixing",
+    "shelf",
+    "trials",
+    "properties",
+    "weather",
+    "records",
+    "rounds",
+    "year",
+    "years",
+    "year_jobs",
+)
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,10 @@ PLAIN: dict[str, Any] = {
 }
 
 
+# One weed and one visit: planned in about a second, for tests of what stands around the planning.
+SMALL: dict[str, Any] = {**PLAIN, "weeds": [{"weed": "dandelion"}], "visits": {"count": 1}}
+
+
 def plain_year(**changes: Any) -> dict[str, Any]:
     """A plain year as data, with changes at the top level."""
     return {**PLAIN, **changes}

@@ -1,0 +1,66 @@
+"""A year from plain data: checked, planned with the products that it asks for, and its scenarios."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from app.engine.errors import InputError
+from app.engine.product import Product
+from app.season.year import YearAsked
+from app.season.year_checks import checked
+from app.services import year
+from app.services.validation import validated
+from knowledge.base import KnowledgeBase
+from tests.demo_data.demo_shelf import demo_shelf
+from tests.season.asked_year import SMALL, plain_year
+
+DEMO = Path(__file__).parents[2] / "demo_data"
+NAMES = ("year-cool.json", "year-warm.json", "year-dates.json")
+
+
+def demo(name: str) -> dict[str, Any]:
+    document: dict[str, Any] = json.loads((DEMO / name).read_text(encoding="utf-8"))
+    return document
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_years_of_the_demo_can_be_asked(base: KnowledgeBase, name: str) -> None:
+    checked(base, validated(YearAsked, demo(name)))
+
+
+@pytest.mark.parametrize("payload", [None, [], "a year", {}, {"year": 2027}])
+def test_what_is_no_year_is_refused(payload: Any) -> None:
+    with pytest.raises(InputError):
+        year.plan(payload)
+
+
+def test_unknown_ids_are_refused_with_the_three_nearest() -> None:
+    with pytest.raises(InputError) as caught:
+        year.plan(plain_year(weeds=[{"weed": "crabgras"}], locks=[{"visit": 1, "actives": ["prodiamin"]}]))
+    assert [fault.path for fault in caught.value.faults] == ["weeds.0.weed", "locks.0.actives.0"]
+    assert all("nearest: " in fault.message for fault in caught.value.faults)
+
+
+def test_a_shelf_must_be_at_hand() -> None:
+    with pytest.raises(InputError, match=r"^catalog: no shelf is at hand here"):
+        year.plan(plain_year(catalog="shelf"))
+    with pytest.raises(InputError, match=r"^catalog: the shelf holds no herbicide yet"):
+        year.plan(plain_year(catalog="shelf"), lambda: ())
+
+
+def test_a_shelf_is_not_opened_where_it_is_not_asked_for() -> None:
+    def shelf() -> tuple[Product, ...]:
+        raise AssertionError("opened")
+
+    assert year.plan(SMALL, shelf).visits
+
+
+def test_a_budget_without_prices_is_refused() -> None:
+    bare = [product.model_copy(update={"packs": ()}) for product in demo_shelf()]
+    asked = plain_year(catalog="shelf", limits={"budget_per_1000_ft2": 5})
+    with pytest.raises(InputError, match=r"^limits\.budget_per_1000_ft2: needs prices, and no product"):
+        year.plan(asked, lambda: bare)
