@@ -9,9 +9,10 @@ from pydantic import BaseModel
 
 from app.season.year import YearAsked
 from app.season.year_output import YearPlan, YearScenarios
+from app.services.year_prices import PricedYear, YearToPrice
 
-INPUTS: tuple[type[BaseModel], ...] = (YearAsked,)
-OUTPUTS: tuple[type[BaseModel], ...] = (YearPlan, YearScenarios)
+INPUTS: tuple[type[BaseModel], ...] = (YearAsked, YearToPrice)
+OUTPUTS: tuple[type[BaseModel], ...] = (YearPlan, YearScenarios, PricedYear)
 
 
 def year_paths(references: dict[str, str], failures: Callable[..., dict[str, Any]]) -> dict[str, Any]:
@@ -20,9 +21,9 @@ def year_paths(references: dict[str, str], failures: Callable[..., dict[str, Any
     def content(model: type[BaseModel]) -> dict[str, Any]:
         return {"application/json": {"schema": {"$ref": f"#/components/schemas/{references[model.__name__]}"}}}
 
-    def call(summary: str, answers: type[BaseModel]) -> dict[str, Any]:
+    def call(summary: str, answers: type[BaseModel], asks: type[BaseModel] = YearAsked) -> dict[str, Any]:
         told = {"200": {"description": "answered", "content": content(answers)}, **failures(400, 413, 415, 422)}
-        body = {"required": True, "content": content(YearAsked)}
+        body = {"required": True, "content": content(asks)}
         return {"post": {"summary": summary, "requestBody": body, "responses": told}}
 
     return {
@@ -31,4 +32,5 @@ def year_paths(references: dict[str, str], failures: Callable[..., dict[str, Any
             "The same, and what its plan does in a late spring, in a drought, and where a visit falls out",
             YearScenarios,
         ),
+        "/api/v1/year/price": call("The same with its price by visit; nothing is stored", PricedYear, YearToPrice),
     }

@@ -6,6 +6,7 @@ from flask import Response
 
 from app.api.routes import answered, blueprint, shelf
 from app.services import year as planning
+from app.services import year_prices
 
 # The same blueprint, with the calls of this file on it.
 __all__ = ["blueprint"]
@@ -21,3 +22,9 @@ def year() -> Response:
 def year_scenarios() -> Response:
     """The same, and what its plan does when the year goes otherwise."""
     return answered(lambda payload: planning.plan_with_scenarios(payload, shelf))
+
+
+@blueprint.post("/year/price")
+def year_price() -> Response:
+    """The same with its price, by how the body says prices are made."""
+    return answered(lambda payload: year_prices.priced(payload, shelf))

@@ -11,6 +11,7 @@ from flask.testing import FlaskClient
 from app.engine.output import as_json
 from app.services.shelf import fill_demo, shelf_products
 from app.services.year import plan, plan_with_scenarios
+from app.services.year_prices import priced
 from app.web import create_app
 from tests.season.asked_year import SMALL, plain_year
 
@@ -88,3 +89,18 @@ def test_faults_are_named_by_their_path(
 
 def test_no_query_is_taken(client: FlaskClient) -> None:
     assert client.post("/api/v1/year?top=3", json=SMALL).status_code == 422
+
+
+def test_a_priced_year_is_answered(client: FlaskClient) -> None:
+    pricing = {"labour_per_hour": 42, "minutes_per_visit": 12, "minutes_per_1000_ft2": 1.2, "margin_pct": 28}
+    asked = {"year": SMALL, "pricing": {**pricing, "stand_in_per_1000_ft2": 1}}
+    answered = client.post("/api/v1/year/price", json=asked)
+    assert answered.status_code == 200
+    told = answered.get_json()
+    assert told == as_json(priced(asked))
+    assert told["plan"] == as_json(plan(SMALL))
+    assert isinstance(told["price"]["price"], float)
+    assert sum(one["price"] for one in told["price"]["visits"]) == told["price"]["price"]
+    refused = client.post("/api/v1/year/price", json={"year": SMALL, "pricing": {**pricing, "margin_pct": 100}})
+    assert refused.status_code == 422
+    assert refused.get_json()["error"]["fields"][0]["path"] == "pricing.margin_pct"
