@@ -220,6 +220,9 @@ def _made(slug: str, season: int, wish: YearWish, after: int, carry: str) -> Que
     if before is not None:
         over = year_again.carried_over(store, before, date.today())
         made = question(store, slug, season, wish, over.note)
+        asked = {weed.weed for weed in made.asked.weeds}
+        whence = {item.weed.weed: item.text for item in over.weeds if item.weed.weed in asked}
+        made = replace(made, note=made.note.model_copy(update={"weeds": {**made.note.weeds, **whence}}))
         return year_again.with_last_year(store, before, made, date.today())
     kept = years.version(store, slug, season, after) if after else None
     if kept is None:
