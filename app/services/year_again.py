@@ -12,6 +12,7 @@ from app.season.year import MOST_VISITS, Pressure, YearPast, YearWeed
 from app.season.year_output import YearVisit
 from app.services.knowledge_service import knowledge_base
 from app.services.year_changes import by_days, day_of, names, visit_days
+from app.services.year_compare import treatment
 from app.services.year_facts import MOST_PAST, PRESSURES, FoundWeed
 from app.services.year_question import Question, YearNote, YearWish, known, question, wish_of
 from app.services.years import KeptYear
@@ -131,7 +132,7 @@ def again(store: Store, kept: KeptYear, day: Date, days: Sequence[Date] | None =
 def _said(stands: Standing, days: Sequence[Date], budget: float | None) -> Iterable[str]:
     names_of = dict.fromkeys(day_of(item.done) for item in stands.visits if item.done is not None)
     yield f"Planned from {day_of(stands.day)}: {_listed(names_of, 'visit', 'done by the records')}."
-    for day, name in dict.fromkeys((item.visit.date, item.visit.name) for item in stands.missed):
+    for day, name in dict.fromkeys((item.visit.date, treatment(item.visit)) for item in stands.missed):
         yield f"The visit of {day_of(day)} ({name}) has no record and counts as missed."
     for day, text in dict.fromkeys((item.done or item.visit.date, item.text) for item in stands.visits if item.text):
         yield f"On {day_of(day)} {text} was sprayed."

@@ -75,9 +75,16 @@ def beside(first: YearPlan, second: YearPlan, since: Date | None = None) -> Year
 
 
 def whole(control: Iterable[YearControl]) -> tuple[YearControl, ...]:
-    """Control over the whole property; area by area where a plan tells no more."""
+    """Control of each weed over the whole property; area by area where a plan tells no more."""
     every = tuple(control)
-    return tuple(item for item in every if item.area is None) or every
+    told = {item.weed for item in every if item.area is None}
+    return tuple(item for item in every if item.area is None or item.weed not in told)
+
+
+def treatment(visit: YearVisit) -> str:
+    """What a visit sprays: its products by name, or its actives; empty where nothing is sprayed."""
+    held = [product for application in visit.applications for product in application.products]
+    return " + ".join(product.product or " + ".join(part.name for part in product.actives) for product in held)
 
 
 def _weeds(first: tuple[YearControl, ...], second: tuple[YearControl, ...]) -> Iterable[WeedBeside]:
@@ -102,7 +109,7 @@ def _visits(first: tuple[YearVisit, ...], second: tuple[YearVisit, ...], since: 
 
 
 def _done(visit: YearVisit) -> str:
-    return visit.name if visit.applications else "nothing sprayed"
+    return treatment(visit) or "nothing sprayed"
 
 
 def _headline(points: float, money: float | None, currency: str, weeds: tuple[WeedBeside, ...]) -> str:

@@ -202,6 +202,7 @@ def _again(kept: KeptYear, day: date, faults: dict[str, str], typed: Sequence[st
         season=kept.season,
         place=properties.one(here(), kept.property).property,
         stands=stands,
+        treatment=year_compare.treatment,
         day=day,
         days=days,
         faults=faults,
@@ -260,6 +261,7 @@ def _tried(waiting: Tried, fault: str = "") -> str:
         numbers={source: number for number, source in enumerate(waiting.plan.sources, start=1)},
         sure=sure_words(waiting.plan),
         signed=signed,
+        treatment=year_compare.treatment,
         loosen_words=lambda item: loosen_words(item, waiting.plan.currency),
         fault=fault,
     )

@@ -13,7 +13,7 @@ from app.engine.output import Amount
 from app.season.property import Property
 from app.season.year_output import Allowance, FrontierPoint, Relax, Span, WeedWindow, YearPlan, YearVisit
 from app.services import knowledge_service
-from app.services.year_compare import whole
+from app.services.year_compare import treatment, whole
 from app.services.years import KeptYear
 from app.web.choices import MONTHS
 
@@ -118,11 +118,17 @@ class AllowanceBar:
 
 @dataclass(frozen=True)
 class FrontierDot:
-    """A plan on the drawing of control against cost or visits."""
+    """A plan on the drawing of control against cost or visits.
 
+    `number` is its place in the plan's own order; `best` whether nothing does as much for less: what is not does
+    it on fewer visits.
+    """
+
+    number: int
     point: FrontierPoint
     x: float
     y: float
+    best: bool
 
 
 def page_of(kept: KeptYear, place: Property) -> dict[str, Any]:
@@ -150,6 +156,7 @@ def page_of(kept: KeptYear, place: Property) -> dict[str, Any]:
         "stale": plan.knowledge_version != base.version,
         "sure": sure_words(plan),
         "short_day": short_day,
+        "treatment": treatment,
         "amount_of": lambda value, unit: Amount(value=value, unit=unit),
     }
 
@@ -214,13 +221,14 @@ def _begins(plan: YearPlan, month: int) -> Iterable[str]:
     found: list[tuple[Date, str]] = []
     for shown in visits_of(plan.visits, {}):
         if shown.date.month == month:
-            names = dict.fromkeys(part.visit.name for part in shown.parts if part.visit.applications)
+            names = dict.fromkeys(treatment(part.visit) for part in shown.parts if part.visit.applications)
             words = "; ".join(names) or "nothing is sprayed"
             found.append((shown.date, f"{short_day(shown.date)}: visit {shown.number}, {words}"))
     for weed in plan.weeds:
         for window in weed.windows:
             if window.start.month == month and window.start.year == plan.year:
-                found.append((window.start, f"{weed.name[:1].upper()}{weed.name[1:]}, {_window_words(window)}"))
+                name = f"{weed.name[:1].upper()}{weed.name[1:]}"
+                found.append((window.start, f"{name}, {_window_words(window)}. {window.text}".rstrip()))
     return [words for _, words in sorted(found, key=lambda item: item[0])]
 
 
@@ -273,14 +281,14 @@ def frontier_dots(frontier: Sequence[FrontierPoint], *, by_cost: bool) -> tuple[
     """The points of the frontier on its drawing: control upward from 0 to 100, cost or visits to the right."""
     across = [(point.cost or 0.0) if by_cost else float(point.visits) for point in frontier]
     most = max(across, default=0.0) or 1.0
-    return tuple(
-        FrontierDot(
-            point,
-            round(_LEFT + (_WIDE - _LEFT - 12) * value / most, 1),
-            round(_TOP + (_HIGH - _TOP - 24) * (1 - point.control / 100), 1),
-        )
-        for point, value in zip(frontier, across, strict=True)
-    )
+    found, reached = [], -1.0
+    for number in sorted(range(len(frontier)), key=lambda n: (across[n], -frontier[n].control)):
+        value, point = across[number], frontier[number]
+        x = _LEFT + (_WIDE - _LEFT - 12) * value / most
+        y = _TOP + (_HIGH - _TOP - 24) * (1 - point.control / 100)
+        found.append(FrontierDot(number, point, round(x, 1), round(y, 1), point.control > reached))
+        reached = max(reached, point.control)
+    return tuple(found)
 
 
 def sure_words(plan: YearPlan) -> str:
