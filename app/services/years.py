@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from datetime import date as Date
+from typing import TYPE_CHECKING
 
 from pydantic import ValidationError
 
@@ -17,7 +18,6 @@ from app.engine.measures import EARLIEST_YEAR, LATEST_YEAR
 from app.engine.understood import catalog_products
 from app.season.year import YearAsked
 from app.season.year_output import YearPlan
-from app.season.year_planning import YearMemo, plan_year
 from app.services import house, properties
 from app.services.knowledge_service import knowledge_base
 from app.services.properties import KeptProperty
@@ -27,6 +27,9 @@ from app.store import pending, years
 from app.store import properties as places
 from app.store.opening import Store
 from app.store.years import StoredBrief, StoredYear
+
+if TYPE_CHECKING:
+    from app.season.year_planning import YearMemo
 
 # From this month on, whoever plans a year means the next one.
 _AUTUMN = 9
@@ -155,6 +158,9 @@ def every_chosen(store: Store, season: int, slugs: Sequence[str]) -> dict[str, S
 
 def planned(store: Store, asked: YearAsked) -> YearPlan:
     """The plan that answers a question, by the shelf and the house's evidence as they stand; nothing is kept."""
+    # Loaded here: the solver costs a second that no other page should pay.
+    from app.season.year_planning import plan_year
+
     evidence = house.evidence_of(store)
     shelf = shelf_products(store) if asked.catalog == "shelf" else None
     told = [knowledge_base().version, *(item.model_dump_json() for item in (*evidence, *(shelf or ())))]
@@ -167,8 +173,10 @@ def planned(store: Store, asked: YearAsked) -> YearPlan:
 
 
 @functools.lru_cache(maxsize=1)
-def _worked_out(told: str) -> YearMemo:
+def _worked_out(told: str) -> YearMemo:  # noqa: ARG001 - the key
     """What earlier plans worked out on the same facts, evidence and products: planning again takes half the time."""
+    from app.season.year_planning import YearMemo
+
     return YearMemo()
 
 

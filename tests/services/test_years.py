@@ -160,7 +160,7 @@ def test_two_plans_beside_each_other() -> None:
         date(2027, 5, 28),
         ("back", "front"),
         "",
-        "prodiamine",
+        "Pellmere Early",
     )
     assert [v.same for v in found.visits] == [True, True, False]
     alike = beside(first, first)
@@ -205,7 +205,7 @@ def test_planning_again_counts_what_was_done_and_what_was_missed(store: Store, k
     assert (made.note.how, made.note.after) == ("planned-again", 1)
     assert made.note.said == (
         "Planned from 1 June: 1 visit done by the records (12 Apr).",
-        "The visit of 6 May (2 4 d + triclopyr) has no record and counts as missed.",
+        "The visit of 6 May (Larkmere Amine + Wrenhollow Creeper) has no record and counts as missed.",
         "On 12 Apr quinclorac instead of prodiamine was sprayed.",
         "A visit on 3 June is added.",
         "The visit of 9 Sep is left out.",

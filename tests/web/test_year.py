@@ -139,8 +139,8 @@ def test_the_calendar_draws_windows_and_visits_on_the_days_they_have() -> None:
     assert len(drawn.weeks) == 51
     april = drawn.months[3]
     assert april.begins == (
-        "8 April: visit 1, prodiamine",
-        "Smooth crabgrass, comes up: 10 April to 1 July, by the calendar",
+        "8 April: visit 1, Pellmere Early",
+        "Smooth crabgrass, comes up: 10 April to 1 July, by the calendar. Comes up.",
     )
     assert sum(month.width for month in drawn.months) == pytest.approx(100, abs=0.1)
 
@@ -304,7 +304,7 @@ def test_planning_again_from_a_day(client: FlaskClient, planned: years.KeptYear,
     assert answered.status_code == 303
     assert [str(day) for day in planner[-1].visits.dates or ()] == ["2027-06-05", "2027-07-12"]
     page = main(client.get(answered.location).text)
-    assert "The visit of 8 Apr (prodiamine) has no record and counts as missed." in page
+    assert "The visit of 8 Apr (Pellmere Early) has no record and counts as missed." in page
     assert "before its first day" in page
     for wrong in ({"from": "June"}, {"from": "2026-06-01"}, {"day": ["soon"]}, {"day": ["2027-02-01"]}):
         assert client.post(f"{AT}/again", data={**told, **wrong}).status_code == 422
