@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from app.text import WIDTH, band, caution_lines, ending_lines, in_tank, wrapped
 
 if TYPE_CHECKING:
+    from app.engine.output import CitedSource
     from app.season.year_output import (
         Allowance,
         FrontierPoint,
@@ -27,7 +28,7 @@ _HEAD = f"{'No':>3}  {'Date':<10}  {'Window':<14}  "
 
 def year_text(plan: YearPlan) -> str:
     """A planned year."""
-    return _text([*_year(plan), "", *ending_lines(plan.notices, plan.sources, plan.knowledge_version)])
+    return _text([*_year(plan), "", *ending_lines(plan.notices, _cited(plan), plan.knowledge_version)])
 
 
 def scenarios_text(found: YearScenarios) -> str:
@@ -36,10 +37,18 @@ def scenarios_text(found: YearScenarios) -> str:
     lines = [*_year(plan), "", "What could go otherwise"]
     for one in found.scenarios:
         lines += ["", *_scenario(one, _names(plan))]
-    sources = {**plan.sources, **{key: source for one in found.scenarios for key, source in one.sources.items()}}
     if not found.scenarios:
         lines.append(f"{_IN}Nothing is planned, so nothing can fall out.")
-    return _text([*lines, "", *ending_lines(plan.notices, sources, plan.knowledge_version)])
+    return _text([*lines, "", *ending_lines(plan.notices, _cited(plan), plan.knowledge_version)])
+
+
+def _cited(plan: YearPlan) -> dict[str, CitedSource]:
+    """The sources of what is shown; those of the weeds' calendar alone are left to the document."""
+    shown = {key for visit in plan.visits for item in (*visit.reasons, *visit.cautions) for key in item.sources}
+    shown |= {key for control in plan.control for key in control.sources}
+    shown |= {key for used in plan.allowance for key in used.sources}
+    shown |= {key for item in plan.rotation for key in item.sources}
+    return {key: source for key, source in plan.sources.items() if key in shown}
 
 
 def _year(plan: YearPlan) -> Iterator[str]:
@@ -83,7 +92,8 @@ def _table(visits: Sequence[YearVisit], names: Mapping[str, str]) -> Iterator[st
     areas = len({visit.area for visit in visits})
     yield f"{_HEAD}What, against what"
     for visit in visits:
-        window = f"{visit.window.start:%m-%d} to {visit.window.end:%m-%d}"
+        first, last = (f"{day:%m-%d}" for day in (visit.window.start, visit.window.end))
+        window = f"{first} to {last}" if first != last else first
         lead = f"{visit.number:>3}  {visit.date}  {window:<14}  "
         for part in _held(visit, names, areas > 1):
             yield textwrap.fill(
@@ -173,14 +183,16 @@ def _mechanisms(plan: YearPlan) -> Iterator[str]:
         yield wrapped(f"{item.text}{sources}", "  - ")
 
 
-def _frontier(points: Iterable[FrontierPoint], currency: str) -> Iterator[str]:
-    yield "What money and visits buy"
-    yield f"{'visits':>8}  {f'{currency}/1000 ft2':>14}  {'points':>7}"
+def _frontier(points: Sequence[FrontierPoint], currency: str) -> Iterator[str]:
+    priced = any(point.cost is not None for point in points)
+    yield "What money and visits buy" if priced else "What visits buy"
+    head = f"{f'{currency}/1000 ft2':>14}  " if priced else ""
+    yield f"{'visits':>8}  {head}{'points':>7}"
     for point in points:
-        cost = f"{point.cost:.2f}" if point.cost is not None else "not known"
+        cost = f"{f'{point.cost:.2f}' if point.cost is not None else 'not known':>14}  " if priced else ""
         said = "  from here on more buys clearly less" if point.knee else ""
         said += "" if point.proven else "  (not proved)"
-        yield f"{point.visits:>8}  {cost:>14}  {point.control:>7.1f}{said}"
+        yield f"{point.visits:>8}  {cost}{point.control:>7.1f}{said}"
 
 
 def _scenario(one: Scenario, names: Mapping[str, str]) -> Iterator[str]:

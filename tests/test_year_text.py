@@ -11,7 +11,7 @@ from app.season.year_scenarios import scenarios
 from app.year_text import scenarios_text, year_text
 from knowledge.base import KnowledgeBase
 from tests.season.asked_year import asked_year
-from tests.season.made_year import PRODIAMINE, QUINCLORAC, made_control, made_plan, made_visit
+from tests.season.made_year import PRODIAMINE, QUINCLORAC, SOURCES, made_control, made_plan, made_visit
 
 OTHER_AREA = {"area": "back", "name": "Back lawn", "locked": True}
 
@@ -44,6 +44,13 @@ def test_a_plan_is_told_whole() -> None:
         assert words in told
 
 
+def test_sources_of_what_is_not_shown_are_left_to_the_document() -> None:
+    other = {"citation": "Elsewhere (2020).", "kind": "journal", "basis": "published"}
+    text = year_text(made_plan(sources={**SOURCES, "elsewhere": other}))
+    assert "Common practice, no source." in text
+    assert "Elsewhere" not in text
+
+
 def test_it_fits_eighty_columns() -> None:
     visit = made_visit(1, date(2027, 4, 12), PRODIAMINE, QUINCLORAC, **{"for": ["smooth-crabgrass"] * 9})
     text = year_text(made_plan(visits=[visit, {**visit, **OTHER_AREA}]))
@@ -63,7 +70,9 @@ def test_what_is_not_known_is_said() -> None:
     row = {"cost": None, "control": 70.0, "visits": 1, "knee": False, "proven": True}
     told = flat(year_text(made_plan(cost=None, frontier=[row], proven=False, bound=82.0, gap=3.0)))
     assert "Materials of the year: not known, since prices are missing." in told
-    assert "1 not known 70.0" in told
+    assert "What visits buy visits points 1 70.0" in told
+    some = flat(year_text(made_plan(frontier=[row, {**row, "cost": 3.0, "visits": 2}])))
+    assert "visits USD/1000 ft2 points 1 not known 70.0 2 3.00 70.0" in some
     assert "no plan does better than 82.0, 3.0 above it; whether one reaches that is open" in told
 
 

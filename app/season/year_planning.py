@@ -136,6 +136,9 @@ def _headline(
     if relax is not None:
         return f"No plan for {held.asked.year} as it is asked: {relax[0].text}"
     spraying = sorted({(visit.number, visit.date) for visit in visits if visit.applications})
+    if not spraying:
+        stands = f"expect {held.points():.0f} of 100 points of control"
+        return f"Nothing is to be sprayed in {held.asked.year} as it is asked; {stands}."
     first = next(visit for visit in visits if visit.number == spraying[0][0] and visit.applications)
     names = held.base.weeds[first.against[0]].name if first.against else "its weeds"
     whole = [one for one in control if one.area is None]

@@ -40,15 +40,22 @@ class ScenarioWords:
         visits : sequence of YearVisit
             Those of `made`, numbered on from the visits of `plan` before `start`.
         """
-        if made.relax:
+        if made.relax and not made.visits:
             return f"{self.where}, nothing that is asked for can be planned any more: {made.relax[0].text}"
-        stands = f"the year stands at {made.objective:.0f} of 100 points instead of {plan.objective:.0f}"
+        stands = _stands(plan.objective, made.objective)
         worst = _worst(control)
         if worst is None:
             moves = _moves(plan, visits, start)
             return f"{self.where}, nothing of note is lost: {moves}, and {stands}."
         lost = f"{worst.name} falls from {worst.before:.0f} to {worst.after:.0f} % control"
         return f"{self.where}, {lost}: {_takes_over(plan, visits, worst, start)}, and {stands}."
+
+
+def _stands(before: float, after: float) -> str:
+    was, now = f"{before:.0f}", f"{after:.0f}"
+    return f"the year {f'stands at {now}' if was != now else f'still stands at {now}'} of 100 points" + (
+        f" instead of {was}" if was != now else ""
+    )
 
 
 def _worst(control: Sequence[ScenarioControl]) -> ScenarioControl | None:
@@ -64,20 +71,27 @@ def actives_of(visit: YearVisit) -> tuple[str, ...]:
     return tuple(dict.fromkeys(part.active for part in parts))
 
 
-def _names(visit: YearVisit) -> str:
+def _names(visit: YearVisit, *others: YearVisit) -> str:
+    """The actives of a visit in words, but for those that others bring."""
+    known = {key for other in others for key in actives_of(other)}
     parts = (part for application in visit.applications for product in application.products for part in product.actives)
-    return listed(dict.fromkeys(part.name for part in parts))
+    return listed(dict.fromkeys(part.name for part in parts if part.active not in known))
 
 
 def _takes_over(plan: YearPlan, visits: Sequence[YearVisit], lost: ScenarioControl, start: Date) -> str:
     """Which visit now works against a weed that was not planned to, or not with this, or not on this day."""
+    if not visits:
+        return "no visit is left to take over"
     against = [v for v in visits if lost.weed in v.against and (lost.area is None or v.area == lost.area)]
     if not against:
         return f"no later visit can take over against {lost.name}"
-    planned = {(v.area, actives_of(v)) for v in plan.visits if v.date >= start and lost.weed in v.against}
     for visit in against:
-        if (visit.area, actives_of(visit)) not in planned:
-            return f"visit {visit.number} on {day_words(visit.date, start)} takes over with {_names(visit)}"
+        was = [v for v in plan.visits if (v.number, v.area) == (visit.number, visit.area)]
+        if any(set(actives_of(visit)) <= set(actives_of(v)) and lost.weed in v.against for v in was):
+            continue
+        shares = any(set(actives_of(visit)) & set(actives_of(v)) for v in was)
+        how = f", now also with {_names(visit, *was)}," if shares else f" with {_names(visit)}"
+        return f"visit {visit.number} on {day_words(visit.date, start)} takes over{how}".rstrip(",")
     moved = _moves(plan, against, start)
     return moved if moved != _UNCHANGED else f"visit {against[0].number} still works against it, as planned"
 

@@ -194,13 +194,21 @@ def _missed(asked: YearAsked, plan: YearPlan, number: int, solve: Solve) -> Scen
     return _scenario("missed-visit", words, plan, missed_visit(asked, plan, number), solve, missed=number)
 
 
+def _to_look(then: YearAsked) -> YearAsked:
+    """The year without a visit that is left, but for a day to look: what was done before is still to be reckoned."""
+    day = first_day(then)
+    return then.model_copy(update={"visits": YearVisits(dates=(day,)), "locks": (Lock(date=day),), "forbid": ()})
+
+
 def _scenario(
     kind: Kind, words: ScenarioWords, plan: YearPlan, then: YearAsked, solve: Solve, missed: int | None = None
 ) -> Scenario:
     start = first_day(then)
-    made = solve(then)
     offset = len(before(plan, start, missed))
-    visits = tuple(visit.model_copy(update={"number": visit.number + offset}) for visit in made.visits)
+    ended = offset == len({visit.number for visit in plan.visits})
+    made = solve(_to_look(then) if ended else then)
+    left = () if ended else made.visits
+    visits = tuple(visit.model_copy(update={"number": visit.number + offset}) for visit in left)
     known = {(item.weed, item.area): item.likely for item in plan.control}
     control = tuple(
         ScenarioControl(weed=c.weed, name=c.name, area=c.area, before=known[c.weed, c.area], after=c.likely)
@@ -217,7 +225,7 @@ def _scenario(
         objective_after=made.objective,
         control=control,
         visits=visits,
-        relax=made.relax,
+        relax=made.relax if not made.visits else None,
         proven=made.proven,
         sources=made.sources,
     )

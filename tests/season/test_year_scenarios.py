@@ -11,11 +11,13 @@ from app.engine.errors import InputError
 from app.season.year import YearAsked
 from app.season.year_checks import checked
 from app.season.year_output import Scenario, YearPlan
+from app.season.year_planning import plan_year
 from app.season.year_scenarios import drought, late_spring, missed_visit, replanned, scenarios
 from knowledge.base import KnowledgeBase
 from tests.season.asked_year import asked_year
 from tests.season.made_year import PRODIAMINE, QUINCLORAC, TRICLOPYR, made_control, made_plan, made_visit
 
+TOPRAMEZONE = ("topramezone", 27, 0.033, "lb ai/acre")
 RATE = {"value": 0.5, "unit": "lb ai/acre"}
 
 
@@ -155,13 +157,13 @@ def test_visits_are_numbered_on_from_those_before(base: KnowledgeBase) -> None:
     answer = made_plan(
         control=[made_control("smooth-crabgrass", 40, 66, 82)],
         objective=64.0,
-        visits=[made_visit(1, date(2027, 6, 14), TRICLOPYR), made_visit(2, date(2027, 9, 20))],
+        visits=[made_visit(1, date(2027, 6, 14), TOPRAMEZONE), made_visit(2, date(2027, 9, 20))],
     )
     found = scenarios(base, asked_year(), made_plan(), Solver(answer))
     missed = next(one for one in found if one.missed == 1)
     assert [visit.number for visit in missed.visits] == [2, 3]
     assert "Where visit 1 on 12 April falls out, smooth crabgrass falls from 88 to 66 %" in missed.text
-    assert "visit 2 on 14 June takes over with triclopyr" in missed.text
+    assert "visit 2 on 14 June takes over with topramezone" in missed.text
 
 
 def test_a_day_that_moves_is_told(base: KnowledgeBase) -> None:
@@ -171,8 +173,49 @@ def test_a_day_that_moves_is_told(base: KnowledgeBase) -> None:
 
 
 def test_where_nothing_takes_over_it_is_said(base: KnowledgeBase) -> None:
-    answer = made_plan(control=[made_control("smooth-crabgrass", 0, 5, 9)], objective=20.0, visits=[])
-    assert "no later visit can take over against smooth crabgrass" in told(base, "drought", answer).text
+    lost = {"control": [made_control("smooth-crabgrass", 0, 5, 9)], "objective": 20.0}
+    other = made_visit(1, date(2027, 9, 20), TRICLOPYR, **{"for": ["dandelion"]})
+    assert (
+        "no later visit can take over against smooth crabgrass"
+        in told(base, "drought", made_plan(visits=[other], **lost)).text
+    )
+    assert "no visit is left to take over" in told(base, "drought", made_plan(visits=[], **lost)).text
+
+
+def test_after_the_last_visit_what_was_done_is_still_reckoned(base: KnowledgeBase) -> None:
+    plan = made_plan(visits=[made_visit(1, date(2027, 4, 12), PRODIAMINE), made_visit(2, date(2027, 9, 20), TRICLOPYR)])
+    solver = Solver(made_plan(visits=[made_visit(1, date(2027, 9, 21))], objective=70.0))
+    found = scenarios(base, asked_year(), plan, solver)
+    last = next(one for one in found if one.missed == 2)
+    assert (last.visits, last.objective_after) == ((), 70.0)
+    asked = solver.asked[-1]
+    assert asked.visits.dates == (date(2027, 9, 21),)
+    assert [(lock.date, lock.actives) for lock in asked.locks] == [(date(2027, 9, 21), ())]
+    assert [past.active for past in asked.applied_this_year] == ["prodiamine"]
+    checked(base, asked)
+
+
+def test_what_a_visit_brings_beyond_the_plan_is_told_apart(base: KnowledgeBase) -> None:
+    answer = made_plan(
+        control=[made_control("smooth-crabgrass", 40, 66, 82)],
+        objective=78.8,
+        visits=[made_visit(1, date(2027, 6, 7), QUINCLORAC, TRICLOPYR, PRODIAMINE)],
+    )
+    found = scenarios(base, asked_year(), made_plan(), Solver(answer))
+    text = next(one for one in found if one.missed == 1).text
+    assert text.endswith(
+        "visit 2 on 7 June takes over, now also with prodiamine, and the year still stands at 79 of 100 points."
+    )
+
+
+def test_a_year_that_goes_as_planned_is_planned_again_alike(base: KnowledgeBase) -> None:
+    # A second reckoning by the model itself: what was done counts as it did when it was planned, but for adjuvants.
+    asked = asked_year(weeds=[{"weed": "smooth-crabgrass"}, {"weed": "dandelion"}], visits={"count": 2})
+    plan = plan_year(base, asked)
+    first, second = plan.visits
+    again = plan_year(base, replanned(asked, plan, second.date))
+    assert first.date < second.date
+    assert again.objective == pytest.approx(plan.objective, abs=2.0)
 
 
 @pytest.mark.parametrize(("likely", "lost"), [(87.1, False), (87.0, True)])
