@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import Literal
 
 from pydantic import Field
@@ -79,3 +80,11 @@ class Turf(Fact):
     growth: tuple[GrowthWindow, ...] = Field(min_length=1)
     tolerance: tuple[Tolerance, ...] = Field(min_length=1)
     notes: tuple[Sentence, ...] = ()
+
+    @cached_property
+    def tolerance_to(self) -> dict[str, tuple[Tolerance, ...]]:
+        """The records of each active, in their order; the rules ask for them thousands of times."""
+        found: dict[str, tuple[Tolerance, ...]] = {}
+        for record in self.tolerance:
+            found[record.active] = (*found.get(record.active, ()), record)
+        return found
