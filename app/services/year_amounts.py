@@ -46,7 +46,12 @@ class Taken:
 
 
 def taken(
-    application: Application, area: YearArea, site_use: SiteUse, held: Mapping[str, Product], system: System
+    application: Application,
+    area: YearArea,
+    site_use: SiteUse,
+    held: Mapping[str, Product],
+    system: System,
+    carrier: Amount | None = None,
 ) -> Taken:
     """What an application takes on an area.
 
@@ -54,7 +59,11 @@ def taken(
     ----------
     held : mapping of str to Product
         The products of the catalog, by name.
+    carrier : Amount, optional
+        Of the sprayer, where the plan tells none.
     """
+    if application.carrier is None and carrier is not None:
+        application = application.model_copy(update={"carrier": carrier})
     if area.area is None:
         return Taken(why="The size of the area is not told.")
     named = [held.get(product.product or "") for product in application.products]

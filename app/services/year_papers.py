@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date as Date
 
 from app.engine.errors import UnknownId
+from app.engine.output import Amount
 from app.engine.product import Product
 from app.season.proposal import Proposal, proposal
 from app.season.record import Branch
@@ -19,6 +20,7 @@ from app.services.branch import branch
 from app.services.customers import customer
 from app.services.knowledge_service import knowledge_base
 from app.services.shelf import shelf_products
+from app.services.sprayers import list_sprayers
 from app.store.opening import Store
 
 
@@ -45,6 +47,8 @@ class YearPapers:
         The products that the plan could take.
     price : YearPrice or None
         None where the branch sets no prices.
+    sprayer : (str, Amount) or None
+        A kept sprayer with its carrier, by which spray is reckoned where the plan tells none.
     """
 
     place: Place
@@ -54,6 +58,7 @@ class YearPapers:
     branch: Branch
     catalog: tuple[Product, ...]
     price: YearPrice | None
+    sprayer: tuple[str, Amount] | None = None
 
     @property
     def season(self) -> int:
@@ -148,4 +153,11 @@ def papers(store: Store, property: str, season: int) -> YearPapers:
         customer=billed.name if billed is not None else "",
         customer_address=billed.address if billed is not None else "",
     )
-    return papers_of(place, told, ChosenPlan(kept.asked, kept.plan, kept.number), shelf_products(store))
+    found = papers_of(place, told, ChosenPlan(kept.asked, kept.plan, kept.number), shelf_products(store))
+    return replace(found, sprayer=_sprayer(store))
+
+
+def _sprayer(store: Store) -> tuple[str, Amount] | None:
+    """The first kept sprayer that has a carrier, by name."""
+    told = ((item.name, item.document.get("carrier")) for item in list_sprayers(store))
+    return next(((name, Amount.model_validate(carrier)) for name, carrier in told if carrier), None)

@@ -43,6 +43,7 @@ _MOST_AREAS = 3
 def sheet_words(papers: YearPapers, system: units.System) -> dict[str, Any]:
     """What the template of the year sheet calls, and the amounts that it shows."""
     held = {product.name: product for product in papers.catalog}
+    carrier = papers.sprayer[1] if papers.sprayer is not None else None
     # Sources are numbered as they stand in the answer.
     numbers = {key: number for number, key in enumerate(papers.plan.sources, start=1)}
 
@@ -55,7 +56,7 @@ def sheet_words(papers: YearPapers, system: units.System) -> dict[str, Any]:
     return {
         "amounts": {
             (part.number, part.area, place): taken(
-                application, papers.area(part.area), papers.asked.site_use, held, system
+                application, papers.area(part.area), papers.asked.site_use, held, system, carrier
             )
             for call in papers.calls
             for part in call.parts

@@ -10,11 +10,13 @@ import pytest
 from app.engine.errors import UnknownId
 from app.engine.measures import Area
 from app.season.year_output import VisitWindow
+from app.services.sprayers import add_sprayer
 from app.services.year_amounts import taken
 from app.services.year_papers import papers
 from app.store.opening import Store, open_in_memory
 from tests.season.planned import CARRIER, shelf
 from tests.season.planned_year import FRONT, resting, visit
+from tests.services.test_round_papers import GUN
 from tests.services.year_place import BRANCH, keep_place, keep_plan, year_papers
 
 HELD = {product.name: product for product in shelf()}
@@ -87,6 +89,16 @@ def test_without_a_carrier_product_is_told_and_what_depends_on_the_spray_is_not(
     assert [(total.name, total.amount.unit) for total in found.totals] == [("Mistlewick Crabgrass", "oz")]
     assert found.totals[0].amount.value == pytest.approx(14 * 6000 / 43560, rel=1e-3)
     assert (found.spray, found.why) == (None, "")
+    by_sprayer = taken(tank, FRONT, "residential-lawn", HELD, "us", CARRIER)
+    assert by_sprayer == taken(visit(5).applications[0], FRONT, "residential-lawn", HELD, "us")
+
+
+def test_spray_is_reckoned_by_the_first_sprayer_that_has_a_carrier(store: Store) -> None:
+    keep_plan(store)
+    assert papers(store, "12-mill-lane", 2027).sprayer is None
+    add_sprayer(store, {**GUN, "name": "Truck gun"})
+    add_sprayer(store, {**GUN, "name": "Old gun", "carrier": None})
+    assert papers(store, "12-mill-lane", 2027).sprayer == ("Truck gun", CARRIER)
 
 
 def test_a_whole_acre_takes_what_its_rate_says() -> None:
