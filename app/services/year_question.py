@@ -19,6 +19,7 @@ from app.season.year_output import YearPlan
 from app.services import forecasts, year_facts
 from app.services.knowledge_service import knowledge_base
 from app.services.properties import one as property_of
+from app.services.shelf import shelf_products
 from app.services.validation import validated
 from app.services.year_facts import FoundWeed, Ground
 from app.store import records
@@ -208,6 +209,11 @@ def question(
 def usual_visits() -> YearVisits:
     """How many visits a year has where nobody told."""
     return YearVisits(count=round(knowledge_base().parameter("year-visits-usual")))
+
+
+def usual_catalog(store: Store) -> Literal["actives", "shelf"]:
+    """What a year is planned with where nobody told: the shelf where it holds a herbicide, else actives."""
+    return "shelf" if any(product.kind == "herbicide" for product in shelf_products(store)) else "actives"
 
 
 def first_weeds(found: Known) -> tuple[YearWeed, ...]:

@@ -57,7 +57,7 @@ def one(slug: str, season: int) -> str:
 def plan_at_once(slug: str, season: int) -> Page:
     """Plan the year by what is kept of the property, and keep the plan."""
     try:
-        wish: dict[str, Any] = {"from": first_day(season)}
+        wish: dict[str, Any] = {"from": first_day(season), "catalog": year_question.usual_catalog(here())}
         if told := request.form.get("count", "").strip():
             wish["visits"] = {"count": int(told) if told.isdecimal() else told}
         years.plan(here(), slug, season, year_question.read_wish(wish), whole(request.form.get("at", "0")))

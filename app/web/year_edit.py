@@ -23,6 +23,7 @@ from app.services.year_question import (
     known,
     question,
     read_wish,
+    usual_catalog,
     usual_visits,
     wish_of,
 )
@@ -57,7 +58,8 @@ def edit(slug: str, season: int) -> Page:
             wish, plan, after = wish_of(kept.asked, kept.note), kept.plan, kept.number
             wish_weeds = _known(slug, season, wish).weeds
         else:
-            wish = read_wish({"from": first_day(season), "visits": usual_visits().model_dump()})
+            usual = {"visits": usual_visits().model_dump(), "catalog": usual_catalog(store)}
+            wish = read_wish({**usual, "from": first_day(season)})
             plan, after = None, 0
             wish_weeds = _known(slug, season, wish).weeds
         found = _known(slug, season, wish)

@@ -26,6 +26,8 @@ KIND_WORDS = {
 }
 # What a weed does stands above the line of its row, what a spray does below.
 _LIFE = ("emerging", "stands", "seeds")
+_FIRST_PURPOSE = "preemergence"
+_PURPOSES = {"preemergence": "before it comes up", "postemergence": "on what stands"}
 # The drawing of cost and control, in its own units.
 _WIDE, _HIGH, _LEFT, _TOP = 320.0, 150.0, 34.0, 10.0
 
@@ -43,14 +45,13 @@ class Bar:
 
 @dataclass(frozen=True)
 class Lane:
-    """A weed's row of the calendar: its life above, what sprays do below."""
+    """A weed's row of the calendar: its life above, below what sprays do, one row for each purpose."""
 
     weed: str
     name: str
     pressure: str
     life: tuple[Bar, ...]
-    spray: tuple[Bar, ...]
-    windows: tuple[WeedWindow, ...]
+    sprays: tuple[tuple[Bar, ...], ...]
 
 
 @dataclass(frozen=True)
@@ -76,12 +77,18 @@ class Month:
 
 @dataclass(frozen=True)
 class Calendar:
-    """The year by weeks: months, the row of visits and a row for each weed."""
+    """The year by weeks: months, the row of visits and a row for each weed; `kinds` are the spans that occur."""
 
     months: tuple[Month, ...]
     weeks: tuple[float, ...]
     visits: tuple[VisitMark, ...]
     lanes: tuple[Lane, ...]
+    kinds: frozenset[str]
+
+    @property
+    def two_rows(self) -> bool:
+        """Whether a weed has a row of sprays before it comes up and one on what stands."""
+        return any(len(lane.sprays) > 1 for lane in self.lanes)
 
 
 @dataclass(frozen=True)
@@ -198,8 +205,11 @@ def calendar_of(plan: YearPlan) -> Calendar:
             for window in weed.windows
         ]
         life = tuple(bar for window, bar in bars if window.kind in _LIFE)
-        spray = tuple(bar for window, bar in bars if window.kind not in _LIFE)
-        lanes.append(Lane(weed.weed, weed.name, weed.pressure, life, spray, weed.windows))
+        rows: dict[str, list[Bar]] = {}
+        for window, bar in sorted(bars, key=lambda pair: pair[0].purpose != _FIRST_PURPOSE):
+            if window.kind not in _LIFE:
+                rows.setdefault(window.purpose, []).append(bar)
+        lanes.append(Lane(weed.weed, weed.name, weed.pressure, life, tuple(tuple(row) for row in rows.values())))
     visits = []
     for shown in visits_of(plan.visits, {}):
         first = shown.parts[0].visit
@@ -213,7 +223,8 @@ def calendar_of(plan: YearPlan) -> Calendar:
         width = round(_percent(last + timedelta(days=1), year) - x, 2)
         months.append(Month(MONTHS[str(number)], x, width, tuple(_begins(plan, number))))
     weeks = tuple(_percent(Date(year, 1, 1) + timedelta(weeks=week), year) for week in range(1, 52))
-    return Calendar(tuple(months), weeks, tuple(visits), tuple(lanes))
+    kinds = frozenset(window.kind for weed in plan.weeds for window in weed.windows)
+    return Calendar(tuple(months), weeks, tuple(visits), tuple(lanes), kinds)
 
 
 def _begins(plan: YearPlan, month: int) -> Iterable[str]:
@@ -228,12 +239,13 @@ def _begins(plan: YearPlan, month: int) -> Iterable[str]:
         for window in weed.windows:
             if window.start.month == month and window.start.year == plan.year:
                 name = f"{weed.name[:1].upper()}{weed.name[1:]}"
-                found.append((window.start, f"{name}, {_window_words(window)}. {window.text}".rstrip()))
+                why = "" if window.kind in _LIFE else f" {window.text}"
+                found.append((window.start, f"{name}, {_window_words(window)}.{why}".rstrip()))
     return [words for _, words in sorted(found, key=lambda item: item[0])]
 
 
 def _window_words(window: WeedWindow) -> str:
-    purpose = f" ({window.purpose})" if window.purpose else ""
+    purpose = f" {_PURPOSES.get(window.purpose, window.purpose)}" if window.purpose else ""
     told = "by the weather" if window.told_by == "weather" else "by the calendar"
     return f"{KIND_WORDS[window.kind]}{purpose}: {_span_words(window)}, {told}"
 

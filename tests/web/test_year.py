@@ -140,7 +140,7 @@ def test_the_calendar_draws_windows_and_visits_on_the_days_they_have() -> None:
     april = drawn.months[3]
     assert april.begins == (
         "8 April: visit 1, Pellmere Early",
-        "Smooth crabgrass, comes up: 10 April to 1 July, by the calendar. Comes up.",
+        "Smooth crabgrass, comes up: 10 April to 1 July, by the calendar.",
     )
     assert sum(month.width for month in drawn.months) == pytest.approx(100, abs=0.1)
 
