@@ -68,7 +68,7 @@ def _summary(found: YearSummary) -> Iterator[str]:
         yield wrapped(f"{count} x {reason}", _IN, _MORE)
     if found.objective is not None:
         yield f"Expected control on the mean: {found.objective:g} points of 100."
-        worst = f", at worst {100 * found.worst_gap:.2g} % below what may be possible" if found.worst_gap else ""
+        worst = f", at worst {found.worst_gap:.2g} points below what may be possible" if found.worst_gap else ""
         yield f"{found.proven} of {found.folds} plans are proven to be the best{worst}."
     for weed in found.weeds:
         band = f"{weed.low:.0f} to {weed.high:.0f}, likely {weed.likely:.0f}"

@@ -61,7 +61,7 @@ class YearSummary(Output):
     proven, folds : int
         Plans proved to be the best to the gap that is asked for, and plans in all.
     worst_gap : float or None
-        How far the bound lies above the plan that is least proven, as a share of it.
+        How far the bound lies above the plan that is least proven [points].
     """
 
     planned: int
