@@ -77,11 +77,9 @@ def made_properties(count: int, seed: int = 7) -> Iterator[tuple[dict[str, Any],
         }
         # Half of those with two lawns have their weeds on one of them alone.
         where = lawns if chance.random() < 0.5 else lawns[:1]
-        notes = [
-            {"weed": weed, "cover_pct": chance.choices(list(COVER), list(COVER.values()))[0], "area": name.lower()}
-            for weed in weeds
-            for name in where
-        ]
+        # A lawn is kept well or badly as a whole, so its weeds have one pressure.
+        (cover,) = chance.choices(list(COVER), list(COVER.values()))
+        notes = [{"weed": weed, "cover_pct": cover, "area": name.lower()} for weed in weeds for name in where]
         yield told, notes
 
 
