@@ -176,10 +176,8 @@ def next_visit(held: Solved) -> str:
         least = held.base.parameter("year-least-gain")
         free = held.dates.most - len(taken) if held.dates.chosen else 0
         if free > 0:
-            return f"{free} of the visits asked for are free: nothing more would add {least:g} points of control."
-        return (
-            f"One more visit would add less than {least:g} point of expected control: nothing that is worth a product."
-        )
+            return f"{free} of the visits asked for are free: nothing more would add {least:g} % control of one weed."
+        return f"One more visit would add less than {least:g} % control of one weed, which is not worth a product."
     points = problem.value(found.chosen or ()) + float(problem.penalty[list(found.chosen or ())].sum())
     names = [part_name(held, choice.part.label) for choice in more if choice.day in new]
     when = day_words(every[new[0]], every[new[0]])

@@ -198,4 +198,5 @@ def evaluate(
     done = builder.add_done()
     problem = builder.problem(0, (), done)
     points = problem.value(())
-    return Evaluated(points, points - len(past) * base.parameter("year-least-gain"), len(past))
+    least = sum(builder.worth_from(block, 1) for block in range(len(builder.blocks)) for _ in past)
+    return Evaluated(points, points - least, len(past))

@@ -187,7 +187,7 @@ class Builder:
                 if not here.parts:
                     continue
                 found = self.effects_on(block, here, None)
-                kept = _worth_considering(self.base, here.parts, found.size, weight, wanted)
+                kept = _worth_considering(here.parts, found.size, weight, self.worth_from(block, 1), wanted)
                 self._add(block, number, [here.parts[p] for p in kept], kept, found, order)
 
     def add_done(self) -> list[int]:
@@ -239,8 +239,7 @@ class Builder:
         """The program as arrays."""
         told = np.asarray(self._of, dtype=np.float64).reshape(-1, 4)
         ints = told[:, :3].astype(np.int64)
-        more = np.asarray([len(choice.part.doses) - 1 for choice in self.choices], dtype=np.float64)
-        penalty = self.base.parameter("year-least-gain") + self.base.parameter("year-active-gain") * more
+        penalty = np.asarray([self.worth_from(c.block, len(c.part.doses)) for c in self.choices], dtype=np.float64)
         if self.products is not None:
             # Of equal control the cheaper: far too little to outweigh control that can be seen.
             cost = np.asarray([choice.part.cost for choice in self.choices])
@@ -257,6 +256,15 @@ class Builder:
             done=tuple(done),
         )
 
+    def worth_from(self, block: int, actives: int) -> float:
+        """Points that something of so many actives must bring on a block to be worth spraying.
+
+        It is so much control of one weed of middling weight, whatever the number of weeds and the size of the block.
+        """
+        held = self.blocks[block]
+        least = self.base.parameter("year-least-gain") + self.base.parameter("year-active-gain") * (actives - 1)
+        return held.share * least / max(len(held.weeds), 1)
+
     def _rho(self) -> Floats:
         """How alike repeated uses of a mechanism are on each unit, array (units, groups)."""
         usual = self.base.parameter("rho-default")
@@ -269,7 +277,7 @@ class Builder:
 
 
 def _worth_considering(
-    base: KnowledgeBase, parts: Sequence[Part], size: Floats, weight: Floats, wanted: frozenset[str]
+    parts: Sequence[Part], size: Floats, weight: Floats, least: float, wanted: frozenset[str]
 ) -> list[int]:
     """Places of the parts to consider on a day.
 
@@ -279,7 +287,7 @@ def _worth_considering(
     """
     total = size.sum(axis=2)
     alone = (1 - np.exp(-total)) @ weight
-    worth = alone > base.parameter("year-least-gain")
+    worth = alone > least
     kept = {p for p, part in enumerate(parts) if wanted & set(part.actives)}
     able = [p for p in range(len(parts)) if worth[p] and not _beaten(p, parts, total)]
     for unit in range(total.shape[1]):

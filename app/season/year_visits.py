@@ -148,7 +148,7 @@ def _idle(held: Solved, date: Date, day: int | None, block: int, *, locked: bool
         text = "No weed of the list stands on this day in a stage at which a treatment that is allowed here would help."
         return (Statement(code="no-window", text=text, sources=sources),)
     text = (
-        f"Nothing that is allowed adds {least.value:g} point of expected control to what the other visits do; "
+        f"Nothing that is allowed adds {least.value:g} % control of one weed to what the other visits do; "
         "come by to look, and note what stands."
     )
     return (Statement(code="nothing-worth", text=text, sources=sources),)
