@@ -87,7 +87,8 @@ def shelf() -> tuple[Product, ...]:
     return shelf_products(current_app.extensions["store"])
 
 
-def _house(weeds: Collection[str]) -> tuple[Observed, ...]:
+def house(weeds: Collection[str]) -> tuple[Observed, ...]:
+    """What the house's trials saw of these weeds."""
     return evidence_of(current_app.extensions["store"], weeds)
 
 
@@ -128,19 +129,19 @@ def only_known_query_keys() -> None:
 @blueprint.post("/recommend")
 def recommend() -> Response:
     """Rank programs for a situation."""
-    return answered(lambda payload: advice.recommend(payload, shelf, _house))
+    return answered(lambda payload: advice.recommend(payload, shelf, house))
 
 
 @blueprint.post("/why-not")
 def why_not() -> Response:
     """Say what stands against an active or mixture."""
-    return answered(lambda payload: advice.why_not(payload, shelf, _house))
+    return answered(lambda payload: advice.why_not(payload, shelf, house))
 
 
 @blueprint.post("/expect")
 def expect() -> Response:
     """Expected control and injury of a stated program."""
-    return answered(lambda payload: advice.expect(payload, _house))
+    return answered(lambda payload: advice.expect(payload, house))
 
 
 @blueprint.post("/matrix")
@@ -152,7 +153,7 @@ def matrix() -> Response:
 @blueprint.post("/side-by-side")
 def side_by_side() -> Response:
     """What sets two to four products or mixtures apart."""
-    return answered(lambda payload: comparing.side_by_side(payload, shelf, _house))
+    return answered(lambda payload: comparing.side_by_side(payload, shelf, house))
 
 
 @blueprint.post("/identify")
@@ -185,7 +186,7 @@ def answer() -> Response:
         stage=told.get("stage"),
         site_use=told.get("site_use"),
         today=date.today(),
-        house=_house,
+        house=house,
     )
     return jsonify(as_json(found))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from app.cli.advice import shelf_of
+from app.cli.advice import house_of, shelf_of
 from app.cli.shared import add_command, print_answer, read_document
 from app.cli.store import data_option
 
@@ -39,7 +39,7 @@ def run_year(arguments: argparse.Namespace) -> int:
     from app.services.year import plan, plan_with_scenarios
     from app.year_text import scenarios_text, year_text
 
-    payload, shelf = read_document(arguments.property), shelf_of(arguments)
+    payload, shelf, house = read_document(arguments.property), shelf_of(arguments), house_of(arguments)
     if arguments.scenarios:
-        return print_answer(plan_with_scenarios(payload, shelf), scenarios_text, arguments.json)
-    return print_answer(plan(payload, shelf), year_text, arguments.json)
+        return print_answer(plan_with_scenarios(payload, shelf, house), scenarios_text, arguments.json)
+    return print_answer(plan(payload, shelf, house), year_text, arguments.json)

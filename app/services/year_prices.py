@@ -12,7 +12,7 @@ from app.season.pricing import Pricing
 from app.season.year import YearAsked
 from app.season.year_output import YearPlan
 from app.season.year_price import YearPrice, year_price
-from app.services.advice import Shelf
+from app.services.advice import House, Shelf
 from app.services.validation import validated
 from app.services.year import plan
 
@@ -31,7 +31,7 @@ class PricedYear(Output):
     price: YearPrice
 
 
-def priced(payload: Any, shelf: Shelf | None = None) -> PricedYear:
+def priced(payload: Any, shelf: Shelf | None = None, house: House | None = None) -> PricedYear:
     """The best program of a year with its price, given as plain data.
 
     Raises
@@ -41,7 +41,7 @@ def priced(payload: Any, shelf: Shelf | None = None) -> PricedYear:
     """
     told = validated(YearToPrice, payload)
     try:
-        found = plan(payload["year"], shelf)
+        found = plan(payload["year"], shelf, house)
     except InputError as error:
         faults = [FieldFault(f"year.{fault.path}" if fault.path else "year", fault.message) for fault in error.faults]
         raise InputError(faults) from error

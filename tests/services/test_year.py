@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from app.engine.errors import InputError
+from app.engine.house import Observed
 from app.engine.product import Product
 from app.season.year import YearAsked
 from app.season.year_checks import checked
@@ -57,6 +58,21 @@ def test_a_shelf_is_not_opened_where_it_is_not_asked_for() -> None:
         raise AssertionError("opened")
 
     assert year.plan(SMALL, shelf).visits
+
+
+def test_what_the_house_saw_of_its_weeds_counts_and_that_of_others_does_not() -> None:
+    asked = {**SMALL, "locks": [{"visit": 1, "actives": ["2-4-d"]}], "limits": {"max_products_per_visit": 1}}
+    # Two trials in which what is locked did little, on dandelion that sets seed.
+    seen = {
+        **{"name": "Larkmere", "kind": "plots", "treatment": "2,4-D", "weed": "dandelion", "active": "2-4-d"},
+        **{"form": "2-4-d-dma", "rate": {"value": 1.0, "unit": "lb ae/acre"}, "stage": "seed-set"},
+        **{"season": "late-spring", "days_after": 28, "n": 4, "control_pct": 20, "log_odds": -1.39, "variance": 0.05},
+    }
+    poor = tuple(Observed.model_validate({**seen, "trial": f"larkmere-{number}"}) for number in (1, 2))
+    plain = year.plan(asked)
+    assert year.plan(asked, house=lambda _: poor).objective < plain.objective - 1
+    other = tuple(item.model_copy(update={"weed": "white-clover"}) for item in poor)
+    assert year.plan(asked, house=lambda _: other) == plain
 
 
 def test_a_budget_without_prices_is_refused() -> None:
