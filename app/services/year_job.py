@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import threading
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -216,7 +217,11 @@ def begin(store: Store, key: str) -> None:
     command = [sys.executable, "-m", "app", "branch-year", "work", key, *place]
     # What it has to complain about is seen where the app was started.
     away = subprocess.DEVNULL
-    subprocess.Popen(command, env={**os.environ, **environment}, stdin=away, stdout=away, start_new_session=True)
+    begun = subprocess.Popen(
+        command, env={**os.environ, **environment}, stdin=away, stdout=away, start_new_session=True
+    )
+    # Whoever started a process has to hear of its end, or it stays listed as one that lives.
+    threading.Thread(target=begun.wait, daemon=True).start()
 
 
 def reached(store: Store) -> tuple[list[str], dict[str, str]]:
