@@ -212,8 +212,8 @@ def calendar_of(plan: YearPlan) -> Calendar:
         lanes.append(Lane(weed.weed, weed.name, weed.pressure, life, tuple(tuple(row) for row in rows.values())))
     visits = []
     for shown in visits_of(plan.visits, {}):
-        first = shown.parts[0].visit
-        bar = bar_of(first.window, year, "visit", "plan", _span_words(first.window))
+        span = _together(shown)
+        bar = bar_of(span, year, "visit", "plan", _span_words(span))
         visits.append(VisitMark(shown.number, _percent(shown.date, year), bar, shown.sprayed, shown.date))
     months = []
     for number in range(1, 13):
@@ -225,6 +225,14 @@ def calendar_of(plan: YearPlan) -> Calendar:
     weeks = tuple(_percent(Date(year, 1, 1) + timedelta(weeks=week), year) for week in range(1, 52))
     kinds = frozenset(window.kind for weed in plan.weeds for window in weed.windows)
     return Calendar(tuple(months), weeks, tuple(visits), tuple(lanes), kinds)
+
+
+def _together(shown: ShownVisit) -> Span:
+    """The days on which a visit does about as much on every area that it sprays."""
+    windows = [part.visit.window for part in shown.parts if part.visit.applications]
+    start = max((window.start for window in windows), default=shown.date)
+    end = min((window.end for window in windows), default=shown.date)
+    return Span(start=min(start, shown.date), end=max(end, shown.date))
 
 
 def _begins(plan: YearPlan, month: int) -> Iterable[str]:

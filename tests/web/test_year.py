@@ -6,12 +6,14 @@ Plans are made by hand in place of the search.
 from __future__ import annotations
 
 import re
+from datetime import date
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
 
 from app.season.year import YearAsked
+from app.season.year_output import VisitWindow, WeedWindow
 from app.services import years
 from app.services.year_question import read_wish
 from app.store.opening import Store
@@ -143,6 +145,33 @@ def test_the_calendar_draws_windows_and_visits_on_the_days_they_have() -> None:
         "Smooth crabgrass, comes up: 10 April to 1 July, by the calendar.",
     )
     assert sum(month.width for month in drawn.months) == pytest.approx(100, abs=0.1)
+
+
+def test_sprays_before_and_after_a_weed_comes_up_stand_in_rows_of_their_own() -> None:
+    def window(kind: str, purpose: str, month: int) -> WeedWindow:
+        start, end = date(2027, month, 1), date(2027, month, 20)
+        told = {"kind": kind, "purpose": purpose, "text": "So.", "told_by": "weather", "sources": ()}
+        return WeedWindow(start=start, end=end, **told)
+
+    windows = (window("wasted", "postemergence", 1), window("best", "preemergence", 4), window("seeds", "", 9))
+    (weed,) = planned_year.planned_year().weeds
+    plan = planned_year.planned_year(weeds=(weed.model_copy(update={"windows": windows}),))
+    drawn = calendar_of(plan)
+    assert [[bar.kind for bar in row] for row in drawn.lanes[0].sprays] == [["best"], ["wasted"]]
+    assert [bar.kind for bar in drawn.lanes[0].life] == ["seeds"]
+    assert drawn.two_rows
+    assert drawn.kinds == {"best", "wasted", "seeds"}
+    said = "Smooth crabgrass, best time to spray before it comes up: 1 April to 20 April, by the weather. So."
+    assert said in drawn.months[3].begins
+
+
+def test_a_visit_has_the_days_that_suit_every_area_it_sprays() -> None:
+    front, back = planned_year.visit(1), planned_year.visit(5, "back")
+    other = VisitWindow(start=date(2027, 4, 6), end=date(2027, 5, 30), trigger="Later.")
+    back = back.model_copy(update={"number": 1, "date": front.date, "window": other})
+    drawn = calendar_of(planned_year.planned_year([front, back]))
+    # The window of the front is 2 to 16 April.
+    assert drawn.visits[0].bar.words == "6 April to 16 April"
 
 
 def test_areas_that_are_treated_otherwise_stand_apart() -> None:
