@@ -80,3 +80,29 @@ def test_a_budget_without_prices_is_refused() -> None:
     asked = plain_year(catalog="shelf", limits={"budget_per_1000_ft2": 5})
     with pytest.raises(InputError, match=r"^limits\.budget_per_1000_ft2: needs prices, and no product"):
         year.plan(asked, lambda: bare)
+
+
+@pytest.mark.parametrize(
+    ("changes", "constraint"),
+    [
+        ({"visits": {"count": 0}}, "visits.count"),
+        ({"visits": {"dates": []}}, "visits.dates"),
+        ({"from": "2027-12-31"}, "from"),
+        # Glyphosate kills the lawn it stands on (common practice, no source).
+        ({"locks": [{"visit": 1, "actives": ["glyphosate"]}]}, "locks.0"),
+    ],
+)
+def test_where_no_visit_is_possible_it_is_an_answer_that_says_what_to_loosen(
+    changes: dict[str, Any], constraint: str
+) -> None:
+    plan = year.plan({**SMALL, **changes})
+    assert plan.visits == ()
+    assert plan.relax is not None
+    assert plan.relax[0].constraint == constraint
+    assert plan.relax[0].text in plan.headline
+
+
+def test_a_visit_that_is_to_hold_nothing_is_no_fault() -> None:
+    plan = year.plan({**SMALL, "locks": [{"visit": 1}]})
+    assert plan.relax is None
+    assert [visit.applications for visit in plan.visits] == [()]
