@@ -105,4 +105,4 @@ def test_where_no_visit_is_possible_it_is_an_answer_that_says_what_to_loosen(
 def test_a_visit_that_is_to_hold_nothing_is_no_fault() -> None:
     plan = year.plan({**SMALL, "locks": [{"visit": 1}]})
     assert plan.relax is None
-    assert [visit.applications for visit in plan.visits] == [()]
+    assert not any(visit.applications for visit in plan.visits)
