@@ -13,12 +13,10 @@ from typing import TYPE_CHECKING
 from pydantic import ValidationError
 
 from app.engine.errors import FieldFault, InputError
-from app.engine.house import with_evidence
 from app.engine.measures import EARLIEST_YEAR, LATEST_YEAR
-from app.engine.understood import catalog_products
 from app.season.year import YearAsked
 from app.season.year_output import YearPlan
-from app.services import house, properties
+from app.services import house, properties, year
 from app.services.knowledge_service import knowledge_base
 from app.services.properties import KeptProperty
 from app.services.shelf import shelf_products
@@ -158,15 +156,12 @@ def every_chosen(store: Store, season: int, slugs: Sequence[str]) -> dict[str, S
 
 def planned(store: Store, asked: YearAsked) -> YearPlan:
     """The plan that answers a question, by the shelf and the house's evidence as they stand; nothing is kept."""
-    # Loaded here: the solver costs a second that no other page should pay.
-    from app.season.year_planning import plan_year
-
     evidence = house.evidence_of(store)
     shelf = shelf_products(store) if asked.catalog == "shelf" else None
     told = [knowledge_base().version, *(item.model_dump_json() for item in (*evidence, *(shelf or ())))]
-    memo = _worked_out("\n".join(told) if shelf is None else "\n".join(("shelf", *told)))
-    offered = catalog_products(asked.catalog, shelf)
-    plan = plan_year(with_evidence(knowledge_base(), evidence), asked, offered, memo)
+    memo = _worked_out("\n".join(told if shelf is None else ["shelf", *told]))
+    payload = asked.model_dump(mode="json", by_alias=True)
+    plan = year.plan(payload, lambda: shelf or (), lambda _: evidence, memo)
     if len(memo.cells) > _MOST_WORKED_OUT:
         _worked_out.cache_clear()
     return plan

@@ -14,7 +14,7 @@ import pytest
 from app.engine.errors import InputError, UnknownId
 from app.season.record import FollowUp
 from app.season.year import YearAsked
-from app.services import backup, follow_ups, properties, records, year_again, year_answers, years
+from app.services import backup, follow_ups, properties, records, shelf, year_again, year_answers, years
 from app.services.knowledge_service import knowledge_base
 from app.services.year_changes import changes, loosened
 from app.services.year_compare import beside
@@ -316,3 +316,18 @@ def test_an_archive_with_a_year_that_cannot_be_read_is_refused(store: Store, kep
     with pytest.raises(InputError, match="plan of a year"):
         backup.restore_backup(other, data, NOW)
     other.close()
+
+
+@pytest.mark.parametrize("catalog", ["actives", "shelf"])
+def test_a_year_is_planned_in_earnest(store: Store, catalog: str) -> None:
+    # A plan of one visit against one weed is found in a moment; that it is the best is tested where it is searched.
+    shelf.fill_demo(store)
+    wish = {"visits": {"dates": ["2027-10-04"]}, "weeds": [{"weed": "dandelion"}], "catalog": catalog}
+    kept = years.plan(store, SLUG, SEASON, read_wish(wish), 0, NOW)
+    assert kept.plan.proven
+    sprayed = [product for visit in kept.plan.visits for item in visit.applications for product in item.products]
+    assert sprayed
+    assert all((product.product is not None) == (catalog == "shelf") for product in sprayed)
+    held = years.chosen(store, SLUG, SEASON)
+    assert held is not None
+    assert held.plan == kept.plan

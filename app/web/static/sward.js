@@ -153,3 +153,17 @@ for (const input of document.querySelectorAll("[data-suggest]")) suggestWeeds(in
   }
   setTimeout(look, 2000);
 })();
+
+(function longWork() {
+  // Planning takes a minute; a second tap would ask for it again.
+  const forms = document.querySelectorAll("form[data-busy]"), busy = new Map();
+  for (const form of forms) {
+    form.addEventListener("submit", (event) => {
+      const button = event.submitter;
+      if (!button) return;
+      // Once the form is on its way, since a button that is off is not sent.
+      setTimeout(() => { busy.set(button, button.textContent); button.disabled = true; button.textContent = form.dataset.busy; }, 0);
+    });
+  }
+  window.addEventListener("pageshow", () => { for (const [button, words] of busy) { button.disabled = false; button.textContent = words; } });
+})();
