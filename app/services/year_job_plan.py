@@ -12,16 +12,24 @@ from app.services.year_job_figures import figures_of
 from app.services.year_job_worker import Planned
 from app.store.keyed import Document
 
+# How much is remembered of former plans at most: days of a lawn, and what an active does to a weed on one. Beyond it
+# all is forgotten and begun anew, so that many unlike lawns never fill the memory; these many take some 400 MB.
+MOST_DAYS, MOST_CELLS = 400, 150_000
+
 
 def planning(products: list[dict[str, Any]] | None) -> Planned:
     """What plans: one knowledge base and one memo for all that follows."""
     # Not above: a page that only shows how far a job is would wait for the solver's libraries.
     from app.season.year_planning import YearMemo, plan_year
 
-    base, memo = knowledge_base(), YearMemo()
+    base = knowledge_base()
+    memo = YearMemo()
     shelf = tuple(Product.model_validate(item) for item in products) if products is not None else None
 
     def plan(asked: Document) -> Document:
+        nonlocal memo
+        if len(memo.days) > MOST_DAYS or len(memo.cells) > MOST_CELLS:
+            memo = YearMemo()
         return document_of(plan_year(base, YearAsked.model_validate(asked), shelf, memo))
 
     return plan
