@@ -133,11 +133,10 @@ def _least(held: Solved, name: str, again: Solved) -> float | None:
     """The least value of a figure that would do."""
     chosen = again.solution.chosen or ()
     if name == PRODUCTS:
-        on: dict[tuple[int, int], int] = {}
+        on: dict[object, set[str]] = {}
         for lock in held.asked.locks:
-            for day in again.rows.days_named(lock):
-                on[0, day] = max(on.get((0, day), 0), len(lock.actives))
-        return float(max(on.values(), default=0)) or None
+            on.setdefault(lock.visit or lock.date, set()).update(lock.actives)
+        return float(max(map(len, on.values()), default=0)) or None
     if name == COUNT:
         return float(len({again.builder.choices[at].day for at in chosen})) or None
     if name != BUDGET:
