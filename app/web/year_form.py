@@ -102,7 +102,9 @@ def _locks(typed: Typed, row: int, areas: Sequence[str], which: dict[str, Any], 
     held: dict[str, list[str]] = {}
     for area in areas:
         name = f"v{row}.hold.{area}"
-        mode = typed.get(name)
+        # Whoever names a tank means it, whether or not it was also chosen.
+        named = any(typed.get(f"v{row}.tank.{area}.{number}") for number in range(TANK))
+        mode = typed.get(name) or ("other" if named else "")
         if mode == "keep":
             held[area] = [key for key in typed.get(f"v{row}.held.{area}").split(",") if key]
         elif mode == "none":

@@ -205,7 +205,7 @@ def test_a_change_is_shown_against_the_chosen_plan_before_it_is_kept(
         "v0.hold.front": "keep",
         "v2.not": "MCPA",
     }
-    told |= {"v2.hold.back": "other", "v2.tank.back.0": "2,4-D + triclopyr", "w0.pressure": "low", "v3.date": ""}
+    told |= {"v2.tank.back.0": "2,4-D + triclopyr", "w0.pressure": "low", "v3.date": ""}
     answered = client.post(f"{AT}/edit", data={**told, "v4.date": "2027-10-07"})
     assert answered.status_code == 303
     asked = planner[-1]
