@@ -114,15 +114,16 @@ def test_cancelling_lets_what_runs_end_and_going_on_plans_the_rest(store: Store)
     seen: list[int] = []
 
     def told(counts: dict[str, int]) -> None:
-        seen.append(counts.get(kept.PLANNED, 0))
-        if counts.get(kept.PLANNED, 0) == 3:
+        # Several may be ready at one look.
+        if counts.get(kept.PLANNED, 0) >= 3 and not seen:
+            seen.append(counts[kept.PLANNED])
             year_job.cancel(store, KEY)
 
     ways = Ways(1, maker=made.quick, asks=made.one_each, told=told)
     assert run(Holding(store, KEY), ways) == "cancelled"
     far = year_job.progress(store, KEY)
     # One ran and one waited for it when it was cancelled.
-    assert 3 <= far.planned <= 5
+    assert seen[0] <= far.planned <= seen[0] + 2
     assert far.waiting == far.folds - far.planned > 0
     assert far.state == "cancelled"
     assert far.can_go_on
