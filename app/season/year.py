@@ -134,8 +134,8 @@ class DryWeather(Input):
 class YearOptions(Input):
     """How far to search.
 
-    `frontier` asks for expected control against cost and number of visits; `time_limit_s` bounds each optimisation
-    [seconds], after which the best plan found is told with its gap.
+    `frontier` asks for expected control against cost and number of visits; `time_limit_s` bounds each step of
+    each optimisation [seconds], after which the best plan found is told with its gap.
     """
 
     frontier: bool = True

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date as Date
 from datetime import timedelta
 
@@ -18,11 +19,12 @@ from app.engine.responses import Cell, ControlFacts
 from app.engine.rules import Finding, Question, ask
 from app.engine.rules.tank import interactions_between
 from app.engine.situation import Forecast, LocalRule, PastApplication, Situation, Target
-from app.engine.understood import Understood, understand
+from app.engine.understood import Understood, month_day, understand
 from app.season.year import YearArea, YearAsked
 from app.season.year_cohorts import Unit
 from knowledge.base import KnowledgeBase
-from knowledge.models import Active
+from knowledge.models import Active, Turf
+from knowledge.models.common import GreenUp
 from knowledge.quantities import HECTARE_PER_ACRE
 
 _WEEK = 7
@@ -35,7 +37,8 @@ PER_1000_FT2 = 1000 / 43560 * HECTARE_PER_ACRE
 class Place:
     """An area as the rules see it through the year.
 
-    `applied` is what was applied on it, this year and last, before the first day that is planned.
+    `applied` is what was applied on it, this year and last, before the first day that is planned; `catalog` tells
+    catalogs of products apart.
     """
 
     area: YearArea
@@ -47,12 +50,23 @@ class Place:
     applied: tuple[PastApplication, ...]
     dry: tuple[tuple[Date, Date], ...]
     warm: tuple[tuple[Date, float], ...]
+    catalog: str = ""
 
     @property
     def key(self) -> str:
         """Equal for areas of which the rules say the same on every day."""
         plain = self.area.model_copy(update={"id": "area", "name": "", "area": None})
-        told = (self.zone, self.site_use, self.year, self.start, self.local_rules, self.applied, self.dry, self.warm)
+        told = (
+            self.zone,
+            self.site_use,
+            self.year,
+            self.start,
+            self.local_rules,
+            self.applied,
+            self.dry,
+            self.warm,
+            self.catalog,
+        )
         return f"{plain.model_dump_json()}{told}"
 
 
@@ -136,8 +150,10 @@ class YearMemo:
     shifts: dict[object, tuple[int, bool]] = field(default_factory=dict)
 
 
-def places_of(asked: YearAsked, start: Date) -> tuple[Place, ...]:
+def places_of(asked: YearAsked, start: Date, products: Sequence[Product] | None = None) -> tuple[Place, ...]:
     """The areas of a property as the rules see them."""
+    told = "".join(product.model_dump_json() for product in products) if products is not None else ""
+    catalog = hashlib.sha256(told.encode()).hexdigest() if told else ""
     warm = tuple((day.date, day.max_f) for day in asked.weather.daily)
     dry = tuple((span.start, span.end) for span in asked.dry)
     return tuple(
@@ -155,6 +171,7 @@ def places_of(asked: YearAsked, start: Date) -> tuple[Place, ...]:
             ),
             dry,
             warm,
+            catalog,
         )
         for area in asked.areas
     )
@@ -198,7 +215,24 @@ def understood_on(
         local_rules=place.local_rules,
         catalog="actives" if products is None else "shelf",
     )
-    return understand(situation, base, products)
+    understood = understand(situation, base, products)
+    return replace(understood, green_up=_green_up(base, understood))
+
+
+def _green_up(base: KnowledgeBase, understood: Understood) -> tuple[GreenUp | None, ...]:
+    """How warm-season turf stands; near a change between dormancy and growth it counts as changing."""
+    margin = timedelta(days=base.parameter("year-turn-days"))
+    zone, day = understood.situation.zone, understood.situation.date
+    found: list[GreenUp | None] = []
+    for turf, state in zip(understood.turf, understood.green_up, strict=True):
+        near = {_state(turf, zone, day + shift) for shift in (-margin, timedelta(0), margin)} - {None}
+        found.append("transition" if turf.season == "warm-season" and len(near) > 1 else state)
+    return tuple(found)
+
+
+def _state(turf: Turf, zone: str, day: Date) -> GreenUp | None:
+    key = month_day(day)
+    return next((w.state for w in turf.growth if zone in w.zones and w.holds(key)), None)
 
 
 def _any_weed(base: KnowledgeBase, place: Place) -> Target:
@@ -262,7 +296,7 @@ def _parts(
                 question = Question(base, understood, dose)
                 asked[key] = stops_in((*ask(question, "dose"), *ask(question, "repeat")))
             found += asked[key]
-        adjuvant = _adjuvant(base, understood, doses) if not found else None
+        adjuvant = adjuvant_for(base, understood, doses) if not found else None
         if found or adjuvant is None:
             stopped.append((label, tuple(d.active.id for d in doses), found))
             continue
@@ -310,7 +344,7 @@ def _offered(base: KnowledgeBase, understood: Understood) -> list[tuple[str, tup
     return [*found, *mixture_doses(base, understood)]
 
 
-def _adjuvant(base: KnowledgeBase, understood: Understood, doses: Sequence[Dose]) -> str | None:
+def adjuvant_for(base: KnowledgeBase, understood: Understood, doses: Sequence[Dose]) -> str | None:
     """The adjuvant of a tank of these: required, else the one that helps most, else none; None where none passes."""
     if all(map(spread_dry, doses)):
         return _NONE

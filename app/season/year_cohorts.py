@@ -130,7 +130,7 @@ def _seedlings(base: KnowledgeBase, weed: Weed, zone: str, year: int, late_by: i
         return ()
     found = []
     for span in spans:
-        up, last = (_day(year, text) + timedelta(days=late_by) for text in (span.start, span.end))
+        up, last = (day_of(year, text) + timedelta(days=late_by) for text in (span.start, span.end))
         grown = last + timedelta(days=_BEHIND)
         steps = ((up + (last - up) / 2, "seedling"), (grown, "vegetative"))
         share = base.parameter("year-seedling-share") / len(spans)
@@ -215,8 +215,8 @@ def _dormant_until(weed: Weed, zone: str, year: int) -> tuple[Date, Date] | None
     spans = [w for w in weed.calendar if zone in w.zones and w.stage == NOT_EMERGED]
     found = []
     for span in spans:
-        end = _day(year, span.end)
-        start = _day(year if span.start <= span.end else year - 1, span.start)
+        end = day_of(year, span.end)
+        start = day_of(year if span.start <= span.end else year - 1, span.start)
         found.append((start, end))
     return max(found, key=lambda pair: pair[1] - pair[0], default=None)
 
@@ -231,7 +231,7 @@ def _emergence_over(weed: Weed, zone: str, course: Course) -> Date | None:
 def _wasted(weed: Weed, zone: str, purpose: str, after: Date) -> Date | None:
     """The first day of the next wasted window of a purpose after a day."""
     starts = [
-        _day(year, w.start)
+        day_of(year, w.start)
         for w in weed.windows
         if w.kind == "wasted" and w.purpose == purpose and zone in w.zones
         for year in (after.year, after.year + 1)
@@ -245,7 +245,8 @@ def is_wasted(weed: Weed, zone: str, purpose: str, day: Date) -> bool:
     return any(w.kind == "wasted" and w.purpose == purpose and zone in w.zones and w.holds(key) for w in weed.windows)
 
 
-def _day(year: int, month_day: str) -> Date:
+def day_of(year: int, month_day: str) -> Date:
+    """A month and day of a year; the 29th of February is the 28th where there is none."""
     month, day = (int(part) for part in month_day.split("-"))
     leap = year % 4 == 0 and (year % 100 != 0 or year % 400 == 0)
     return Date(year, month, 28 if (month, day) == (2, 29) and not leap else day)

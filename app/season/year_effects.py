@@ -13,7 +13,7 @@ from app.engine.record_shifts import Moment
 from app.engine.rules.tank import interactions_between
 from app.engine.understood import NOT_EMERGED, UnderstoodTarget
 from app.season.year_candidates import DayHere, Effect, Part, Place, YearMemo, group_of
-from app.season.year_cohorts import Unit, is_wasted
+from app.season.year_cohorts import Unit, day_of, is_wasted
 from knowledge.base import KnowledgeBase, applies_to_turf
 from knowledge.models import Weed
 
@@ -72,6 +72,8 @@ def _moments(base: KnowledgeBase, here: DayHere, unit: Unit) -> list[Moment]:
     found = []
     for stage in unit.stages_on(day):
         if stage == NOT_EMERGED:
+            if _too_early_or_late(base, unit, day):
+                return []
             if not unit.steps and unit.weed.life_cycle == "perennial":
                 # A stand whose tops are down: what holds the soil meets its shoots for as long as a season does.
                 days = base.parameter("horizon-not-emerged")
@@ -86,6 +88,36 @@ def _moments(base: KnowledgeBase, here: DayHere, unit: Unit) -> list[Moment]:
         elif unit.steps:
             return []
     return found
+
+
+def _too_early_or_late(base: KnowledgeBase, unit: Unit, day: Date) -> bool:
+    """Whether a spray of the soil on a day lies long before the best window, or too near to emergence to be watered in.
+
+    One year runs before or behind another, and rain has to carry the active into the soil first.
+    """
+    first = unit.emerges
+    if first is None:
+        return False
+    if (first - day).days < base.parameter("year-ahead-days"):
+        return True
+    opens = [
+        start
+        for window in unit.weed.windows
+        if window.kind == "best" and window.purpose == "preemergence" and unit.zone in window.zones
+        for year in (first.year - 1, first.year)
+        if (start := day_of(year, window.start)) <= first
+    ]
+    return bool(opens) and (max(opens) - day).days > base.parameter("year-early-days")
+
+
+def _off_window(base: KnowledgeBase, weed: Weed, zone: str, stage: str, day: Date) -> float:
+    """Shift on the log-odds where a day lies in none of the windows in which spraying this weed pays most."""
+    purpose = "preemergence" if stage == NOT_EMERGED else "postemergence"
+    best = [w for w in weed.windows if w.kind == "best" and w.purpose == purpose and zone in w.zones]
+    key = f"{day.month:02d}-{day.day:02d}"
+    if not best or any(window.holds(key) for window in best):
+        return 0.0
+    return base.parameter("year-off-window")
 
 
 def _regrown(base: KnowledgeBase, unit: Unit, day: Date, zone: str) -> float:
@@ -109,6 +141,8 @@ def _part(
     """By mechanism of a part: what it takes off the log of survivors, and its sensitivity times its spread."""
     target = UnderstoodTarget(_index(weed, resistant_to), weed, (moment.stage,), False, 1.0, resistant_to)
     unsure = base.parameter("unknown-weather-sd")
+    situation = here.understood.situation
+    off = _off_window(base, weed, situation.zone, moment.stage, situation.date)
     found = []
     for group in part.groups:
         log_shares, spreads = [], []
@@ -120,7 +154,7 @@ def _part(
                 continue
             shift, more = _shift(base, here, part, dose, weed, moment.stage)
             # log(1 - expit(m)) without loss at either end.
-            mean = cell.mean + shift
+            mean = cell.mean + shift + off
             log_share = -(max(mean, 0.0) + math.log1p(math.exp(-abs(mean))))
             log_shares.append(log_share)
             spreads.append(-math.expm1(log_share) * math.sqrt(cell.sd**2 + more**2 + unsure**2))

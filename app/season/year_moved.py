@@ -35,10 +35,13 @@ def without(held: Solved, places: Sequence[int]) -> list[int]:
 def window_of(held: Solved, block: int, day: int) -> tuple[Date, Date]:
     """The first and last day on which what a visit holds does about as much, by whole weeks.
 
-    It ends where a stop stands, where the loss exceeds what a window may cost, or near the visits beside it.
+    It ends where a stop stands, where the loss exceeds what a window may cost (in points, and as a share of what the
+    visit adds), or near the visits beside it.
     """
     own = held.dates.days[day]
-    most = held.base.parameter("year-window-loss")
+    chosen = held.solution.chosen or ()
+    adds = held.problem.value(chosen) - held.problem.value(without(held, held.on(block, day)))
+    most = min(held.base.parameter("year-window-loss"), held.base.parameter("year-window-share") * max(adds, 0.0))
     ends = []
     for direction in (-1, 1):
         end = own

@@ -141,6 +141,8 @@ class YearPlan(Output):
         Expected control against cost and visits, least first.
     next_visit : str
         What one more visit would buy.
+    proof : str
+        In a sentence, what the bound holds for: which days and how many treatments were considered.
     relax : tuple of Relax or None
         Where nothing is feasible, what to loosen, smallest first.
     """
@@ -166,6 +168,7 @@ class YearPlan(Output):
     notices: tuple[str, ...]
     sources: dict[str, CitedSource]
     knowledge_version: str
+    proof: str = ""
 
 
 class ScenarioControl(Output):

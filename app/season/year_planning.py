@@ -113,7 +113,22 @@ def _plan(
         notices=tuple(notice.text for notice in base.notices.values()),
         sources=cited(base, ids),
         knowledge_version=base.version,
+        proof=_proof(held),
     )
+
+
+def _proof(held: Solved) -> str:
+    """What the bound holds for."""
+    if held.solution.chosen is None:
+        return ""
+    count = len([choice for choice in held.builder.choices if choice.day >= 0])
+    gap = max(0.0, held.solution.bound - held.solution.value)
+    days = f"the {len(held.dates.days)} days told"
+    if held.dates.chosen:
+        days = f"{len(held.dates.days)} days: those that every third Monday led to, and the weeks beside them"
+    if not held.solution.proven:
+        return f"Not proved: no plan does more than {gap:.1f} points better with the {count} treatments on {days}."
+    return f"Proved: no plan does more than {gap:.2f} points better with the {count} treatments on {days}."
 
 
 def _cost(held: Solved) -> float | None:
@@ -195,7 +210,7 @@ def evaluate(
     )
     start = first_planned(asked)
     builder = Builder(base, stated, blocks_of(stated, places_of(stated, start)), None, memo or YearMemo())
-    done = builder.add_done()
+    done = builder.add_done(helped=True)
     problem = builder.problem(0, (), done)
     points = problem.value(())
     least = sum(builder.worth_from(block, 1) for block in range(len(builder.blocks)) for _ in past)

@@ -21,6 +21,7 @@ from app.season.year_candidates import (
     Part,
     Place,
     YearMemo,
+    adjuvant_for,
     apart,
     day_here,
     group_of,
@@ -60,11 +61,12 @@ class Block:
 
 @dataclass(frozen=True)
 class Choice:
-    """A part on a day on the areas of a block; `day` is -1 for what was applied before."""
+    """A part on a day on the areas of a block; `day` is -1 for what was applied before, on the date `done`."""
 
     block: int
     day: int
     part: Part
+    done: Date | None = None
 
 
 @dataclass(frozen=True)
@@ -190,8 +192,11 @@ class Builder:
                 kept = _worth_considering(here.parts, found.size, weight, self.worth_from(block, 1), wanted)
                 self._add(block, number, [here.parts[p] for p in kept], kept, found, order)
 
-    def add_done(self) -> list[int]:
-        """What was applied before, each day's actives as one choice; the places of these."""
+    def add_done(self, *, helped: bool = False) -> list[int]:
+        """What was applied before, each day's actives as one choice; the places of these.
+
+        Which adjuvant it had is not told, so none is counted, unless it is `helped` by the usual one.
+        """
         first = len(self.choices)
         for block, held in enumerate(self.blocks):
             order = self.order_in(block)
@@ -203,18 +208,27 @@ class Builder:
                 told = {p.active: p.rate for p in applied}
                 doses = {a: stated_dose(self.base, understood, a, None, rate, "applied") for a, rate in told.items()}
                 groups = tuple(dict.fromkeys(group_of(self.base, dose.active) for dose in doses.values()))
-                part = Part("applied", tuple(doses.values()), "none", groups, (), 0.0)
+                held_doses = tuple(doses.values())
+                adjuvant = adjuvant_for(self.base, understood, held_doses) if helped else None
+                part = Part("applied", held_doses, adjuvant or "none", groups, (), 0.0)
                 here = DayHere(understood, ControlFacts(self.base, understood, self.memo.cells), (part,), ())
                 found = self.effects_on(block, here, (part,))
-                self._add(block, -1, [part], [0], found, order)
+                self._add(block, -1, [part], [0], found, order, day)
         return list(range(first, len(self.choices)))
 
     def _add(
-        self, block: int, day: int, parts: Sequence[Part], rows: Sequence[int], found: Effect, order: Sequence[int]
+        self,
+        block: int,
+        day: int,
+        parts: Sequence[Part],
+        rows: Sequence[int],
+        found: Effect,
+        order: Sequence[int],
+        done: Date | None = None,
     ) -> None:
         for part, row in zip(parts, rows, strict=True):
             at = len(self.choices)
-            self.choices.append(Choice(block, day, part))
+            self.choices.append(Choice(block, day, part, done))
             for column, unit in enumerate(order):
                 for g, group in enumerate(part.groups):
                     size = float(found.size[row, column, g])

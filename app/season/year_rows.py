@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date as Date
 from itertools import combinations, pairwise
 
 import numpy as np
 
+from app.engine.catalog import MAX_PARTS
 from app.engine.doses import counted_rate
 from app.engine.rules import Question
 from app.engine.rules.limits import limits_on, recorded_interval
@@ -57,6 +58,11 @@ class Rows:
             if choice.day >= 0:
                 self.by_day[choice.block, choice.day].append(at)
 
+    def date_of(self, at: int) -> Date:
+        """The day of a choice, or of what was applied before."""
+        choice = self.builder.choices[at]
+        return choice.done if choice.done is not None else self.dates.days[choice.day]
+
     def all(self) -> tuple[Row, ...]:
         """Every row."""
         rows = [
@@ -90,6 +96,9 @@ class Rows:
         for (block, day), places in self.by_day.items():
             visit = ((day, -1.0),)
             yield Row(_ones(places), most=0.0, visits=((day, -float(most)),), name=PRODUCTS)
+            # No tank holds more actives than the engine mixes.
+            actives = tuple((at, float(len(self.builder.choices[at].part.doses))) for at in places)
+            yield Row(actives, most=0.0, visits=((day, -float(MAX_PARTS)),))
             cliques: dict[str, list[int]] = defaultdict(list)
             for at in places:
                 part = self.builder.choices[at].part
@@ -339,38 +348,53 @@ def _ones(places: Sequence[int]) -> tuple[tuple[int, float], ...]:
 
 
 def in_a_row_rows(rows: Rows, chosen: Sequence[int]) -> list[Row]:
-    """Rows against mechanisms that stand alone on a weed on two visits running, where this choice has such."""
+    """Rows against mechanisms that stand alone on a weed on two visits running, where this choice has such.
+
+    What was applied this year before the plan counts too. Uses within a course are one.
+    """
     builder, found = rows.builder, []
-    course = rows.base.parameter("year-course-days")
+    done = [at for at, c in enumerate(builder.choices) if c.done is not None and c.done.year == builder.asked.year]
     for block, held in enumerate(builder.blocks):
-        mine = [at for at in chosen if builder.choices[at].block == block]
+        mine = [at for at in (*done, *chosen) if builder.choices[at].block == block]
         for weed in held.weeds:
             acting = rows.acting_on(block, weed.weed)
             of = {at: {g for g, places in acting.items() if at in places} for at in mine}
-            dated = sorted((builder.choices[at].day, at) for at in mine if of[at])
+            dated = sorted((rows.date_of(at), at) for at in mine if of[at])
             for group in sorted({g for groups in of.values() for g in groups}):
                 first = next(at for at in mine if group in of[at])
-                number = rows.number_of(first, group)
-                if rows.base.mechanisms[number].in_a_row:
+                if rows.base.mechanisms[rows.number_of(first, group)].in_a_row:
                     continue
-                uses = [at for _, at in dated if group in of[at]]
-                for one, other in pairwise(uses):
-                    start, end = builder.choices[one].day, builder.choices[other].day
-                    apart_by = (rows.dates.days[end] - rows.dates.days[start]).days
-                    if apart_by <= course:
-                        continue
-                    beside = {
-                        at
-                        for g, places in acting.items()
-                        if g != group
-                        for at in places
-                        if builder.choices[at].block == block and start <= builder.choices[at].day <= end
-                    }
-                    if not beside & set(mine):
-                        found.append(
-                            Row(
-                                ((one, 1.0), (other, 1.0), *((at, -1.0) for at in sorted(beside - {one, other}))),
-                                most=1.0,
-                            )
-                        )
+                uses = [(day, at) for day, at in dated if group in of[at]]
+                for earlier, later in pairwise(uses):
+                    row = _alone_again(rows, block, group, earlier, later, acting, set(mine))
+                    if row is not None:
+                        found.append(row)
     return found
+
+
+def _alone_again(
+    rows: Rows,
+    block: int,
+    group: str,
+    earlier: tuple[Date, int],
+    later: tuple[Date, int],
+    acting: Mapping[str, Sequence[int]],
+    mine: set[int],
+) -> Row | None:
+    """The row against two uses of a mechanism with no other beside or between them; None where there is one."""
+    (start, one), (end, other) = earlier, later
+    choices = rows.builder.choices
+    planned = [(at, 1.0) for at in (one, other) if choices[at].day >= 0]
+    if (end - start).days <= rows.base.parameter("year-course-days") or not planned:
+        return None
+    beside = {
+        at
+        for name, places in acting.items()
+        if name != group
+        for at in places
+        if choices[at].block == block and start <= rows.date_of(at) <= end
+    }
+    if beside & mine:
+        return None
+    free = sorted(at for at in beside - {one, other} if choices[at].day >= 0)
+    return Row((*planned, *((at, -1.0) for at in free)), most=float(len(planned) - 1))

@@ -325,7 +325,7 @@ def solve(
     Parameters
     ----------
     time_limit : float
-        Seconds for all steps together, counted by what the solver was given, so that a run can be repeated.
+        Seconds for each step; nothing here looks at a clock.
     tolerance : float
         Points of the objective within which bound and value count as met.
     faults : callable, optional

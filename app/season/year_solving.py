@@ -22,6 +22,8 @@ from knowledge.base import KnowledgeBase
 
 # Days between those among which visits are chosen first; then each may move by whole weeks beside.
 _STEP, _WEEK = 21, 7
+# Rounds in which visits may move on by a week.
+_ROUNDS = 3
 # The first choice of dates is allowed so many times the gap of the last.
 _COARSE = 3.0
 
@@ -31,7 +33,7 @@ class Solved:
     """A property's year with its best plan.
 
     `past` are the dates of visits that lie before the first day that is planned, `season` the days among which
-    visits were chosen on which something is worth considering.
+    visits were chosen on which something is worth considering, `tried` how many days were.
     """
 
     base: KnowledgeBase
@@ -46,6 +48,7 @@ class Solved:
     problem: Problem
     solution: Solution
     season: tuple[Date, ...] = ()
+    tried: int = 0
 
     @property
     def visited(self) -> tuple[int, ...]:
@@ -104,12 +107,20 @@ def solved(
     first = _solved(base, asked, products, memo, without, Dates(tuple(every), True, most, gap), start, (), tolerance)
     if first.solution.chosen is None or not first.visited:
         return first
-    held = [first.dates.days[d] for d in first.visited]
-    near = {day + timedelta(days=shift) for day in held for shift in (-_WEEK, 0, _WEEK)}
-    days = tuple(sorted(day for day in {*near, *named} if day >= start and day.year == asked.year))
-    again = _solved(base, asked, products, memo, without, Dates(days, True, most, gap), start, ())
+    best, tried = first, set(every)
+    for _ in range(_ROUNDS):
+        held = [best.dates.days[d] for d in best.visited]
+        near = {day + timedelta(days=shift) for day in held for shift in (-_WEEK, 0, _WEEK)}
+        days = tuple(sorted(day for day in {*near, *named} if day >= start and day.year == asked.year))
+        if best is not first and set(days) <= tried:
+            break
+        tried |= set(days)
+        again = _solved(base, asked, products, memo, without, Dates(days, True, most, gap), start, ())
+        if again.solution.chosen is None:
+            break
+        best = again
     season = tuple(sorted({every[choice.day] for choice in first.builder.choices if choice.day >= 0}))
-    return replace(again if again.solution.chosen is not None else first, season=season)
+    return replace(best, season=season, tried=len(tried))
 
 
 def grid(start: Date, year: int) -> list[Date]:
@@ -140,7 +151,7 @@ def _solved(
     tolerance: float | None = None,
 ) -> Solved:
     held = tuple(products) if products is not None else None
-    builder = Builder(base, asked, blocks_of(asked, places_of(asked, start)), held, memo)
+    builder = Builder(base, asked, blocks_of(asked, places_of(asked, start, held)), held, memo)
     wanted = frozenset(active for lock in asked.locks for active in lock.actives)
     builder.add_days(dates.days, wanted)
     done = builder.add_done()

@@ -15,6 +15,7 @@ from app.engine.output import Statement
 from app.engine.rules.limits import limits_on
 from app.engine.wording import capital, listed
 from app.season.year_candidates import group_of
+from app.season.year_cohorts import day_of
 from app.season.year_output import Allowance, WeedWindow, WeedYear, YearControl, YearVisit
 from app.season.year_solving import Solved, applied_before
 from knowledge.base import tolerance_for
@@ -225,13 +226,7 @@ def _windows(held: Solved, key: str) -> Iterator[WeedWindow]:
 
 def _spans(year: int, start: str, end: str) -> list[tuple[Date, Date]]:
     """A span of months and days in a year; two where it runs over the turn of the year."""
-    first, last = (_day(year, text) for text in (start, end))
+    first, last = (day_of(year, text) for text in (start, end))
     if first <= last:
         return [(first, last)]
     return [(Date(year, 1, 1), last), (first, Date(year, 12, 31))]
-
-
-def _day(year: int, month_day: str) -> Date:
-    month, day = (int(part) for part in month_day.split("-"))
-    leap = year % 4 == 0 and (year % 100 != 0 or year % 400 == 0)
-    return Date(year, month, 28 if (month, day) == (2, 29) and not leap else day)
