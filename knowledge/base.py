@@ -203,7 +203,7 @@ def rate_for(active: Active, turf: Turf, timing: str) -> TurfRate | None:
 
 def tolerance_for(turf: Turf, active: str, site_use: str) -> Tolerance | None:
     """What is known of this turf and active at this site use; the more specific record wins."""
-    records = turf.tolerance_to.get(active, ())
+    records = turf.tolerance_to(active)
     at_site = [t for t in records if site_use in t.site_uses]
     general = [t for t in records if not t.site_uses]
     return next(iter(at_site + general), None)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
@@ -57,6 +58,16 @@ def amount(quantity: Quantity, unit: str | None = None) -> Amount:
     """A quantity as it is shown, at four significant digits."""
     shown = quantity.to(unit) if unit is not None else quantity
     return Amount(value=float(f"{shown.value:.4g}"), unit=shown.unit)
+
+
+def amount_within(quantity: Quantity, unit: str) -> Amount:
+    """A rate as it is shown, at four significant digits and never above itself: it may be held against a ceiling."""
+    value = quantity.to(unit).value
+    shown = float(f"{value:.4g}")
+    if shown > value * (1 + 1e-9):
+        step = 10.0 ** (math.floor(math.log10(value)) - 3)
+        shown = float(f"{shown - step:.4g}")
+    return Amount(value=shown, unit=unit)
 
 
 def sprays_of(screened: Screened, place: int) -> tuple[Spray, ...]:
@@ -132,7 +143,7 @@ def _in_tank(doses: Sequence[Dose]) -> tuple[ProductInTank, ...]:
             form=dose.form.id,
             form_name=dose.form.name,
             group=dose.active.mechanism.group,
-            rate=amount(dose.rate, f"lb {dose.active.rate_basis}/acre"),
+            rate=amount_within(dose.rate, f"lb {dose.active.rate_basis}/acre"),
         )
         use = dose.product
         name, rate = (use.product.name, use.rate) if use is not None else (None, None)

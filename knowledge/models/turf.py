@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from functools import cached_property
 from typing import Literal
 
-from pydantic import Field
+from pydantic import Field, PrivateAttr
 
 from knowledge.models.common import (
     AdjuvantId,
@@ -67,6 +66,10 @@ class Tolerance(Sourced):
     sodded: SeedlingWindow | None = None
 
 
+# Records as they stand, and the same by active.
+_ByActive = tuple[tuple[Tolerance, ...], dict[str, tuple[Tolerance, ...]]]
+
+
 class Turf(Fact):
     """One turfgrass of the knowledge base."""
 
@@ -80,11 +83,15 @@ class Turf(Fact):
     growth: tuple[GrowthWindow, ...] = Field(min_length=1)
     tolerance: tuple[Tolerance, ...] = Field(min_length=1)
     notes: tuple[Sentence, ...] = ()
+    _by_active: _ByActive = PrivateAttr(default=((), {}))
 
-    @cached_property
-    def tolerance_to(self) -> dict[str, tuple[Tolerance, ...]]:
-        """The records of each active, in their order; the rules ask for them thousands of times."""
-        found: dict[str, tuple[Tolerance, ...]] = {}
-        for record in self.tolerance:
-            found[record.active] = (*found.get(record.active, ()), record)
-        return found
+    def tolerance_to(self, active: str) -> tuple[Tolerance, ...]:
+        """The records of an active, in their order; the rules ask for them thousands of times."""
+        held, by_active = self._by_active
+        # A copy with other records carries the gathered ones of the first along.
+        if held is not self.tolerance:
+            by_active = {}
+            for record in self.tolerance:
+                by_active[record.active] = (*by_active.get(record.active, ()), record)
+            self._by_active = (self.tolerance, by_active)
+        return by_active.get(active, ())
