@@ -131,8 +131,8 @@ class YearPlan(Output):
     Attributes
     ----------
     objective, bound, gap : float
-        Expected control over weeds, areas and season by priority [points of 100], the least upper bound that is
-        proved, and how far it lies above.
+        Expected control over weeds, areas and season by priority [points of 100], the same with the gap, and the gap:
+        by how much another plan may do better once each product has brought the least that makes it worth spraying.
     proven : bool
         Whether the gap is below what the optimum is asked for.
     groups_by_visit : tuple of tuple of int

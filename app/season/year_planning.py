@@ -127,8 +127,8 @@ def _proof(held: Solved) -> str:
     if held.dates.chosen:
         days = f"{len(held.dates.days)} days: those that every third Monday led to, and the weeks beside them"
     if not held.solution.proven:
-        return f"Not proved: no plan does more than {gap:.1f} points better with the {count} treatments on {days}."
-    return f"Proved: no plan does more than {gap:.2f} points better with the {count} treatments on {days}."
+        return f"Not proved: a plan may do up to {gap:.1f} points better, each product worth it, with the {count} treatments on {days}."
+    return f"Proved: no plan whose products are worth it does more than {gap:.2f} points better, of {count} treatments on {days}."
 
 
 def _cost(held: Solved) -> float | None:
