@@ -151,7 +151,7 @@ def summary(store: Store, key: str) -> YearSummary:
                 folds, proven = folds + 1, proven + found.proven
                 worst = max(worst if worst is not None else 0.0, found.gap)
         for place in _without(session, key):
-            reasons.update(place.reasons)
+            reasons.update(_of_any(reason, place.name) for reason in place.reasons)
         for one in parts(session, key):
             if one.figures.reason:
                 reasons[one.figures.reason] += 1
@@ -177,6 +177,12 @@ def _without(session: Session, key: str) -> Iterator[PlaceDocument]:
         told = read_place(place)
         if told.reasons and not told.parts:
             yield told
+
+
+def _of_any(reason: str, name: str) -> str:
+    """A reason without the name of its property, so that equal ones are counted together."""
+    told = reason.replace(name, "it")
+    return told[:1].upper() + told[1:]
 
 
 @dataclass

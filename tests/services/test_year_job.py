@@ -73,7 +73,7 @@ def test_a_property_that_cannot_be_planned_is_kept_with_its_reason(store: Store)
     found = year_job_sums.summary(store, KEY)
     assert found.unplanned >= 1
     assert found.planned + found.unplanned == 25
-    assert found.reasons["no area has its turf told"] == found.unplanned
+    assert found.reasons["No area has its turf told"] == found.unplanned
 
 
 def test_what_goes_wrong_with_one_situation_is_told_by_name_and_the_others_are_planned(store: Store) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from app.engine.errors import InputError, UnknownId
-from app.services import properties, year_job, year_job_use, years
+from app.services import properties, year_job, year_job_sums, year_job_use, years
 from app.services.year_job_lease import Holding
 from app.services.year_job_run import Ways, run
 from app.store import year_jobs as kept
@@ -101,6 +101,16 @@ def test_what_was_planned_by_hand_before_stays_among_the_versions(store: Store) 
     run(Holding(store, "second-job"), Ways(1, maker=made.quick))
     year_job_use.use_one(store, "second-job", "one-lane")
     assert [brief.chosen for brief in years.versions(store, "one-lane", 2027)] == [False, True]
+
+
+def test_the_same_reason_of_several_properties_is_counted_once(store: Store) -> None:
+    for name in ("Bare Lane", "Bald Lane"):
+        _property(store, name, _lawn("Ground", turf=[]), weeds=())
+    year_job.start(store, "bare-job", {**WISH, "search": "ba"})
+    run(Holding(store, "bare-job"), Ways(1, maker=made.quick))
+    found = year_job_sums.summary(store, "bare-job")
+    assert list(found.reasons.values()) == [2]
+    assert next(iter(found.reasons)).startswith("It has no area with its turf")
 
 
 def test_what_has_no_plan_says_why(store: Store) -> None:
