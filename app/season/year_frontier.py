@@ -176,7 +176,8 @@ def next_visit(held: Solved) -> str:
         least = held.base.parameter("year-least-gain")
         free = held.dates.most - len(taken) if held.dates.chosen else 0
         if free > 0:
-            return f"{free} of the visits asked for are free: nothing more would add {least:g} % control of one weed."
+            are = "is" if free == 1 else "are"
+            return f"{free} of the visits asked for {are} free: nothing more would add {least:g} % control of one weed."
         return f"One more visit would add less than {least:g} % control of one weed, which is not worth a product."
     points = problem.value(found.chosen or ()) + float(problem.penalty[list(found.chosen or ())].sum())
     names = [part_name(held, choice.part.label) for choice in more if choice.day in new]

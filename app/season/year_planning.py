@@ -126,9 +126,10 @@ def _proof(held: Solved) -> str:
     days = f"the {len(held.dates.days)} days told"
     if held.dates.chosen:
         days = f"{len(held.dates.days)} days: those that every third Monday led to, and the weeks beside them"
+    among = f"of {count} treatments on {days}"
     if not held.solution.proven:
-        return f"Not proved: a plan may do up to {gap:.1f} points better, each product worth it, with the {count} treatments on {days}."
-    return f"Proved: no plan whose products are worth it does more than {gap:.2f} points better, of {count} treatments on {days}."
+        return f"Not proved: a plan whose products are worth it may do up to {gap:.1f} points better, {among}."
+    return f"Proved: no plan whose products are worth it does more than {gap:.2f} points better, {among}."
 
 
 def _cost(held: Solved) -> float | None:
