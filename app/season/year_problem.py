@@ -172,6 +172,13 @@ class Builder:
             sizes.append(found.size)
             spreads.append(found.spread)
             squares.append(found.squares)
+        if not sizes:
+            # An area of which no weed is told has nothing to be done to.
+            told = here.parts if parts is None else parts
+            nothing = np.zeros((len(told), 0))
+            return Effect(
+                np.zeros((len(told), 0, max((len(part.groups) for part in told), default=1))), nothing, nothing
+            )
         return Effect(np.concatenate(sizes, axis=1), np.concatenate(spreads, axis=1), np.concatenate(squares, axis=1))
 
     def order_in(self, block: int) -> list[int]:

@@ -65,3 +65,12 @@ def test_the_plan_of_the_situation_is_the_plan_of_the_property(
     own = plan_year(base, told, None, memo)
     assert _essence(shared) == _essence(own)
     assert "area-0" not in shared.model_dump_json()
+
+
+def test_an_area_of_which_no_weed_is_told_gets_nothing(base: KnowledgeBase, memo: YearMemo) -> None:
+    told = _told(
+        *(_area("front", 5000, "tall-fescue"), _area("back", 5000, "tall-fescue")),
+        weeds=[{"weed": "dandelion", "areas": ["front"]}],
+    )
+    found = plan_year(base, told, None, memo)
+    assert {visit.area for visit in found.visits if visit.applications} == {"front"}
