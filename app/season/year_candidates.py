@@ -17,7 +17,6 @@ from app.engine.offers import adjuvants_offered, required_by, spread_dry
 from app.engine.product import Product
 from app.engine.responses import Cell, ControlFacts
 from app.engine.rules import Finding, Question, ask
-from app.engine.rules.tank import interactions_between
 from app.engine.situation import Forecast, LocalRule, PastApplication, Situation, Target
 from app.engine.understood import Understood, month_day, understand
 from app.season.year import YearArea, YearAsked
@@ -28,7 +27,7 @@ from knowledge.models.common import GreenUp
 from knowledge.quantities import HECTARE_PER_ACRE
 
 _WEEK = 7
-_NONE = "none"
+NO_ADJUVANT = "none"
 # 1000 square feet in hectares.
 PER_1000_FT2 = 1000 / 43560 * HECTARE_PER_ACRE
 
@@ -51,6 +50,12 @@ class Place:
     dry: tuple[tuple[Date, Date], ...]
     warm: tuple[tuple[Date, float], ...]
     catalog: str = ""
+
+    @property
+    def shared(self) -> Place:
+        """The same with nothing applied, and no first day where the age of the stand does not hang on it."""
+        told = self.area.turf_condition.weeks_since_emergence
+        return replace(self, applied=(), start=self.start if told is not None else Date(self.year, 1, 1))
 
     @property
     def key(self) -> str:
@@ -112,12 +117,16 @@ class Part:
 
 @dataclass(frozen=True)
 class DayHere:
-    """A day on an area: the situation as the engine understands it, and what passes every stop on it."""
+    """A day on an area: the situation as the engine understands it, and what passes every stop on it.
+
+    `rows` are the places of the parts among those of the same area with nothing applied, where that is less.
+    """
 
     understood: Understood
     facts: ControlFacts
     parts: tuple[Part, ...]
     stopped: tuple[tuple[str, tuple[str, ...], tuple[Finding, ...]], ...]
+    rows: tuple[int, ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -180,14 +189,36 @@ def places_of(asked: YearAsked, start: Date, products: Sequence[Product] | None 
 def day_here(
     base: KnowledgeBase, place: Place, day: Date, products: Sequence[Product] | None, memo: YearMemo
 ) -> DayHere:
-    """What passes every stop on an area on a day."""
-    key = (place.key, day)
+    """What passes every stop on an area on a day.
+
+    Areas that differ by what was applied alone share all but the actives of that.
+    """
+    shared = place.shared
+    key = (shared.key, day)
     if key not in memo.days:
-        understood = understood_on(base, place, day, products)
+        understood = understood_on(base, shared, day, products)
         facts = ControlFacts(base, understood, memo.cells)
         parts, stopped = _parts(base, understood)
         memo.days[key] = DayHere(understood, facts, parts, stopped)
-    return memo.days[key]
+    whole = memo.days[key]
+    done = {past.active for past in place.applied if past.date <= day}
+    if not done:
+        return whole
+    own = understood_on(base, place, day, products)
+    found = {row: stops_of(base, own, part) for row, part in enumerate(whole.parts) if done & set(part.actives)}
+    rows = tuple(row for row in range(len(whole.parts)) if not found.get(row))
+    barred = tuple((whole.parts[row].label, whole.parts[row].actives, stops) for row, stops in found.items() if stops)
+    parts = tuple(whole.parts[row] for row in rows)
+    return replace(whole, parts=parts, stopped=(*whole.stopped, *barred), rows=rows)
+
+
+def stops_of(base: KnowledgeBase, understood: Understood, part: Part) -> tuple[Finding, ...]:
+    """The stops of the rules on a dose against a part."""
+    found: tuple[Finding, ...] = ()
+    for dose in part.doses:
+        question = Question(base, understood, dose)
+        found += stops_in((*ask(question, "dose"), *ask(question, "repeat")))
+    return found
 
 
 def understood_on(
@@ -347,7 +378,7 @@ def _offered(base: KnowledgeBase, understood: Understood) -> list[tuple[str, tup
 def adjuvant_for(base: KnowledgeBase, understood: Understood, doses: Sequence[Dose]) -> str | None:
     """The adjuvant of a tank of these: required, else the one that helps most, else none; None where none passes."""
     if all(map(spread_dry, doses)):
-        return _NONE
+        return NO_ADJUVANT
     offered = adjuvants_offered(understood)
     worth = {adjuvant: _worth(doses, adjuvant) for adjuvant in offered}
     ranked = sorted(offered, key=lambda a: (-worth[a], offered.index(a)))
@@ -366,30 +397,3 @@ def _worth(doses: Sequence[Dose], adjuvant: str) -> float:
             return 100.0
         best = max(best, *(r.shift for r in rules if r.use == "recommended"), 0.0)
     return best
-
-
-def apart(base: KnowledgeBase, here: DayHere, first: Part, second: Part) -> bool:
-    """Whether two parts may not share a tank here: an active or a mechanism twice, adjuvants, partners, injury."""
-    if set(first.groups) & set(second.groups) or set(first.actives) & set(second.actives):
-        return True
-    dry = [all(map(spread_dry, part.doses)) for part in (first, second)]
-    if any(dry):
-        return False
-    if first.adjuvant != second.adjuvant and _NONE not in (first.adjuvant, second.adjuvant):
-        return True
-    understood = here.understood
-    shared = first.adjuvant if first.adjuvant != _NONE else second.adjuvant
-    if shared != _NONE:
-        for dose in (*first.doses, *second.doses):
-            if stops_in(ask(Question(base, understood, dose, shared), "adjuvant")):
-                return True
-    for one in first.doses:
-        for other in second.doses:
-            for item in interactions_between(base, one.active.id, other.active.id):
-                if item.outcome == "stop" or item.shift < 0:
-                    return True
-    ceiling = base.parameter("injury-unacceptable")
-    return any(
-        max(a, b) + base.parameter("partner-injury") * min(a, b) > ceiling
-        for a, b in zip(first.injury, second.injury, strict=True)
-    )

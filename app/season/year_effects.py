@@ -8,11 +8,14 @@ from datetime import date as Date
 
 import numpy as np
 
+from app.engine.considered import stops_in
 from app.engine.doses import Dose
+from app.engine.offers import spread_dry
 from app.engine.record_shifts import Moment
+from app.engine.rules import Question, ask
 from app.engine.rules.tank import interactions_between
 from app.engine.understood import NOT_EMERGED, UnderstoodTarget
-from app.season.year_candidates import DayHere, Effect, Part, Place, YearMemo, group_of
+from app.season.year_candidates import NO_ADJUVANT, DayHere, Effect, Part, Place, YearMemo, group_of
 from app.season.year_cohorts import Unit, day_of, is_wasted
 from knowledge.base import KnowledgeBase, applies_to_turf
 from knowledge.models import Weed
@@ -23,11 +26,16 @@ def effects(
     memo: YearMemo,
 ) -> Effect:  # fmt: skip
     """What every part of a day does to the units of a weed."""
-    day = here.understood.situation.date
-    key = (place.key, day, weed.id, resistant_to, tuple(unit.key for unit in units))
+    day, shared = here.understood.situation.date, place.shared
+    key = (shared.key, day, weed.id, resistant_to, tuple(unit.key for unit in units))
     if key not in memo.effects:
-        memo.effects[key] = effect_of(base, here, here.parts, weed, resistant_to, units)
-    return memo.effects[key]
+        whole = memo.days[shared.key, day]
+        memo.effects[key] = effect_of(base, whole, whole.parts, weed, resistant_to, units)
+    found = memo.effects[key]
+    if here.rows is None:
+        return found
+    rows = list(here.rows)
+    return Effect(found.size[rows], found.spread[rows], found.squares[rows])
 
 
 def effect_of(
@@ -205,3 +213,30 @@ def _shift(base: KnowledgeBase, here: DayHere, part: Part, dose: Dose, weed: Wee
                 size += item.shift
                 spread = max(spread, item.sd)
     return size, spread
+
+
+def apart(base: KnowledgeBase, here: DayHere, first: Part, second: Part) -> bool:
+    """Whether two parts may not share a tank here: an active or a mechanism twice, adjuvants, partners, injury."""
+    if set(first.groups) & set(second.groups) or set(first.actives) & set(second.actives):
+        return True
+    dry = [all(map(spread_dry, part.doses)) for part in (first, second)]
+    if any(dry):
+        return False
+    if first.adjuvant != second.adjuvant and NO_ADJUVANT not in (first.adjuvant, second.adjuvant):
+        return True
+    understood = here.understood
+    shared = first.adjuvant if first.adjuvant != NO_ADJUVANT else second.adjuvant
+    if shared != NO_ADJUVANT:
+        for dose in (*first.doses, *second.doses):
+            if stops_in(ask(Question(base, understood, dose, shared), "adjuvant")):
+                return True
+    for one in first.doses:
+        for other in second.doses:
+            for item in interactions_between(base, one.active.id, other.active.id):
+                if item.outcome == "stop" or item.shift < 0:
+                    return True
+    ceiling = base.parameter("injury-unacceptable")
+    return any(
+        max(a, b) + base.parameter("partner-injury") * min(a, b) > ceiling
+        for a, b in zip(first.injury, second.injury, strict=True)
+    )

@@ -22,13 +22,12 @@ from app.season.year_candidates import (
     Place,
     YearMemo,
     adjuvant_for,
-    apart,
     day_here,
     group_of,
     understood_on,
 )
 from app.season.year_cohorts import Unit, units_of
-from app.season.year_effects import effect_of, effects
+from app.season.year_effects import apart, effect_of, effects
 from app.season.year_solve import Effects, Problem, Row
 from app.season.year_weather import shift_of
 from knowledge.base import KnowledgeBase

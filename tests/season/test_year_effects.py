@@ -10,9 +10,9 @@ import pytest
 
 from app.engine.expect import expect
 from app.engine.situation import ExpectRequest
-from app.season.year_candidates import DayHere, Place, YearMemo, apart, day_here, places_of
+from app.season.year_candidates import DayHere, Place, YearMemo, day_here, places_of
 from app.season.year_cohorts import units_of
-from app.season.year_effects import effect_of
+from app.season.year_effects import apart, effect_of
 from knowledge.base import KnowledgeBase
 from tests.season.asked_year import asked_year
 
