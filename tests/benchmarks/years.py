@@ -134,11 +134,14 @@ def _megabytes(who: int) -> float:
     return resource.getrusage(who).ru_maxrss / 1024
 
 
-def measure(count: int, processes: int, catalog: str, visits: int, time_limit_s: float, most_s: float) -> None:
+def measure(
+    count: int, processes: int, catalog: str, visits: int | list[str], time_limit_s: float, most_s: float
+) -> None:
     """Plan the year of a branch and print what it took; past its time it is cancelled, and tells how far it came."""
     with tempfile.TemporaryDirectory() as folder:
         store = demo_store(Path(folder)) if count == 0 else made_store(Path(folder), count)
-        asked = {"season": SEASON, "visits": {"count": visits}, "catalog": catalog, "time_limit_s": time_limit_s}
+        when = {"count": visits} if isinstance(visits, int) else {"dates": visits}
+        asked = {"season": SEASON, "visits": when, "catalog": catalog, "time_limit_s": time_limit_s}
         job, _ = year_job.start(store, "measured-job", asked)
         begun = time.perf_counter()
         folded = [0.0]
@@ -152,7 +155,7 @@ def measure(count: int, processes: int, catalog: str, visits: int, time_limit_s:
         taken = time.perf_counter() - begun
         far = year_job.progress(store, job.key)
         found = year_job_sums.summary(store, job.key)
-        print(f"{far.places} properties, {visits} visits, catalog {catalog}, {processes} processes: {state}")
+        print(f"{far.places} properties, visits {when}, catalog {catalog}, {processes} processes: {state}")
         print(f"  folded in {folded[0]:.1f} s into {far.folds} situations; {far.places - far.plannable} not plannable")
         each = (taken - folded[0]) / max(far.planned + far.failed, 1)
         print(
@@ -176,10 +179,11 @@ def main() -> None:
     reader.add_argument("--processes", type=int, default=year_job_run.processes_of())
     reader.add_argument("--catalog", choices=("actives", "shelf"), default="shelf")
     reader.add_argument("--visits", type=int, default=5)
+    reader.add_argument("--dates", nargs="+", help="dates of the visits, in place of their number")
     reader.add_argument("--time-limit", type=float, default=60, help="of each optimisation [s]")
     reader.add_argument("--most", type=float, default=1200, help="cancel after so long [s]")
     told = reader.parse_args()
-    measure(told.count, told.processes, told.catalog, told.visits, told.time_limit, told.most)
+    measure(told.count, told.processes, told.catalog, told.dates or told.visits, told.time_limit, told.most)
 
 
 if __name__ == "__main__":
