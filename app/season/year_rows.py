@@ -60,8 +60,7 @@ class Rows:
 
     def date_of(self, at: int) -> Date:
         """The day of a choice, or of what was applied before."""
-        choice = self.builder.choices[at]
-        return choice.done if choice.done is not None else self.dates.days[choice.day]
+        return self.builder.choices[at].done or self.dates.days[self.builder.choices[at].day]
 
     def all(self) -> tuple[Row, ...]:
         """Every row."""
@@ -81,8 +80,7 @@ class Rows:
         """How many, and how far apart; where the dates are told every day is a visit."""
         dates = self.dates
         if not dates.chosen:
-            for day in range(len(dates.days)):
-                yield Row((), least=1.0, visits=((day, 1.0),))
+            yield from (Row((), least=1.0, visits=((day, 1.0),)) for day in range(len(dates.days)))
             return
         yield Row((), most=float(dates.most), visits=tuple((d, 1.0) for d in range(len(dates.days))), name=COUNT)
         for first, start in enumerate(dates.days):
@@ -91,12 +89,11 @@ class Rows:
                 yield Row((), most=1.0, visits=tuple((d, 1.0) for d in near))
 
     def _tanks(self) -> Iterator[Row]:
-        """So many products on a visit, no active and no mechanism twice, no two that may not share a tank."""
+        """So many products and actives on a visit, no active or mechanism twice, none that may not share a tank."""
         most = self.builder.asked.limits.max_products_per_visit
         for (block, day), places in self.by_day.items():
             visit = ((day, -1.0),)
             yield Row(_ones(places), most=0.0, visits=((day, -float(most)),), name=PRODUCTS)
-            # No tank holds more actives than the engine mixes.
             actives = tuple((at, float(len(self.builder.choices[at].part.doses))) for at in places)
             yield Row(actives, most=0.0, visits=((day, -float(MAX_PARTS)),))
             cliques: dict[str, list[int]] = defaultdict(list)
@@ -287,6 +284,9 @@ class Rows:
         if not lock.actives:
             for day in days:
                 yield Row(_ones(self.by_day.get((block, day), ())), most=0.0, name=name)
+                if lock.date is not None:
+                    # A visit that is held free is one of those there may be.
+                    yield Row((), least=1.0, visits=((day, 1.0),), name=name)
             return
         able = {day: self._holders(block, day, lock.actives) for day in days}
         able = {day: held for day, held in able.items() if all(held)}

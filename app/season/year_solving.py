@@ -52,10 +52,12 @@ class Solved:
 
     @property
     def visited(self) -> tuple[int, ...]:
-        """Places of the days on which something is applied, and of the told dates all."""
+        """Places of the days on which something is applied or that a lock holds free, and of the told dates all."""
         if not self.dates.chosen:
             return tuple(range(len(self.dates.days)))
-        return tuple(sorted({self.builder.choices[at].day for at in self.solution.chosen or ()}))
+        free = {lock.date for lock in self.asked.locks if not lock.actives and lock.date is not None}
+        kept = {day for day, date in enumerate(self.dates.days) if date in free}
+        return tuple(sorted({self.builder.choices[at].day for at in self.solution.chosen or ()} | kept))
 
     def on(self, block: int, day: int) -> list[int]:
         """Chosen places of a block on a day, by what they are."""

@@ -11,6 +11,7 @@ from datetime import datetime
 from typing import Any
 
 from app.engine.errors import FieldFault, InputError
+from app.services.house import evidence_of
 from app.services.shelf import shelf_products
 from app.services.validation import validated
 from app.services.year_job_lease import STALE, alive, utc_now
@@ -82,7 +83,9 @@ def start(store: Store, key: str, payload: Any, now: datetime | None = None) -> 
         products = [product.model_dump(mode="json") for product in shelf_products(store)]
         if not products:
             raise InputError([FieldFault("catalog", "the shelf is empty; add products or plan with 'actives'")])
-    document = plain_of(JobDocument(asked=told, products=products, started_at=moment))
+    # A branch is planned by the same facts as one property of it: those of the house count.
+    observed = [item.model_dump(mode="json") for item in evidence_of(store)]
+    document = plain_of(JobDocument(asked=told, products=products, observed=observed, started_at=moment))
     columns = {"season": told.season, "state": "waiting"}
     with store.session() as session:
         if not places.after(session, 0, 1, told.search, told.technician or None):

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
+from app.engine.house import Observed, with_evidence
 from app.engine.product import Product
 from app.season.year import YearAsked
 from app.season.year_output import YearPlan
@@ -17,12 +19,12 @@ from app.store.keyed import Document
 MOST_DAYS, MOST_CELLS = 400, 150_000
 
 
-def planning(products: list[dict[str, Any]] | None) -> Planned:
-    """What plans: one knowledge base and one memo for all that follows."""
+def planning(products: list[dict[str, Any]] | None, observed: Sequence[dict[str, Any]] = ()) -> Planned:
+    """What plans: one knowledge base, with what the house's trials saw, and one memo for all that follows."""
     # Not above: a page that only shows how far a job is would wait for the solver's libraries.
     from app.season.year_planning import YearMemo, plan_year
 
-    base = knowledge_base()
+    base = with_evidence(knowledge_base(), tuple(Observed.model_validate(item) for item in observed))
     memo = YearMemo()
     shelf = tuple(Product.model_validate(item) for item in products) if products is not None else None
 

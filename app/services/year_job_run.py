@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from sqlalchemy.orm import Session
 
@@ -84,7 +85,8 @@ def run(holding: Holding, ways: Ways) -> State:
 def _worked(holding: Holding, told: JobDocument, ways: Ways) -> State:
     if not told.folded and not fold_all(holding, told, ways.asks):
         return "cancelled"
-    pool = Pool(ways.maker, told.products, ways.processes)
+    maker = partial(ways.maker, observed=told.observed) if told.observed else ways.maker
+    pool = Pool(maker, told.products, ways.processes)
     try:
         return "done" if _plan_all(holding, pool, ways.told) else "cancelled"
     finally:

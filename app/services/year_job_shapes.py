@@ -83,6 +83,8 @@ class JobDocument(Input):
     ----------
     products : list or None
         The shelf as it stood when the job was started; None where it plans with actives.
+    observed : list
+        What the house's trials saw by then, as plain data.
     folded_to : int
         Up to which place in the table of properties they are folded.
     folded : bool
@@ -97,6 +99,7 @@ class JobDocument(Input):
 
     asked: BranchYear
     products: list[dict[str, Any]] | None = None
+    observed: list[dict[str, Any]] = Field(default_factory=list)
     folded_to: int = Field(default=0, ge=0)
     folded: bool = False
     cancel: bool = False

@@ -14,8 +14,8 @@ from app.engine.errors import SwardwrightError
 from app.store.keyed import Document
 
 Planned = Callable[[Document], Document]
-# Makes what plans, once in each process, from what the job tells of the shelf.
-Maker = Callable[[list[dict[str, Any]] | None], Planned]
+# Makes what plans, once in each process, from what the job tells of the shelf, and of the house's trials (`observed`).
+Maker = Callable[..., Planned]
 
 
 @dataclass(frozen=True)

@@ -243,3 +243,11 @@ def test_what_is_not_known_is_refused(base: KnowledgeBase, memo: YearMemo) -> No
     with pytest.raises(InputError) as told:
         planned(base, memo, weeds=[{"weed": "crabgras"}])
     assert told.value.faults[0].path == "weeds.0.weed"
+
+
+def test_a_visit_that_is_held_free_is_one_of_those_there_may_be(base: KnowledgeBase, memo: YearMemo) -> None:
+    plan = planned(base, memo, visits={"count": 2}, locks=[{"date": "2027-04-12"}])
+    free = next(visit for visit in plan.visits if visit.date == date(2027, 4, 12))
+    assert not free.applications
+    assert free.locked
+    assert len({visit.number for visit in plan.visits if visit.applications}) <= 1

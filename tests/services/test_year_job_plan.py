@@ -59,3 +59,15 @@ def test_where_nothing_fits_the_least_to_loosen_is_the_reason() -> None:
     assert plan.relax
     assert figures.reason == f"Nothing is feasible. {plan.relax[0].text}"
     assert figures.work == ()
+
+
+def test_what_the_trials_of_the_house_saw_counts_as_it_does_for_one_property() -> None:
+    seen = {
+        **{"name": "Larkmere 2026", "kind": "plots", "treatment": "2,4-D", "weed": "dandelion", "active": "2-4-d"},
+        **{"form": "2-4-d-dma", "rate": {"value": 1.0, "unit": "lb ae/acre"}, "stage": "seed-set"},
+        **{"season": "late-spring", "days_after": 28, "n": 4, "control_pct": 20, "log_odds": -1.39, "variance": 0.05},
+    }
+    told = _asked("tall-fescue", weeds=[{"weed": "dandelion"}], visits={"dates": ["2027-05-31"]})
+    plain = year_job_plan.planning(None)(told)
+    learned = year_job_plan.planning(None, [{**seen, "trial": f"larkmere-{number}"} for number in (1, 2)])(told)
+    assert learned["figures"]["objective"] < plain["figures"]["objective"]
