@@ -22,7 +22,7 @@ _COUNTS = 7
 _ALIKE = 0.05
 _BESIDE = 14
 # The first choice is allowed so many times the gap of the plan itself.
-_COARSE = 3.0
+_COARSE = 5.0
 
 
 @dataclass(frozen=True)
@@ -36,7 +36,7 @@ class _Point:
 def frontier(held: Solved) -> tuple[FrontierPoint, ...]:
     """Plans that nothing beats at their cost, or at their number of visits where prices are unknown, the least first.
 
-    Every plan keeps the locks, limits and stops of the one asked for, and sprays on its days or beside them.
+    Every plan keeps the locks, limits and stops of the one asked for, and sprays on some of its days.
     """
     own = _point(held, held.solution)
     found = [own, _Point(0.0 if held.products is not None else None, round(held.points(()), 2), 0, True)]
@@ -66,7 +66,8 @@ def _solve(held: Solved, most: int, budget: float | None) -> Solution:
     """The best of so many of the plan's days, within a budget where one is told."""
     dates = Dates(held.dates.days, True, most, held.dates.gap)
     rows = Rows(held.builder, dates, frozenset(f"locks.{number}" for number in range(len(held.asked.locks))))
-    bound = [*rows.all(), *_kept_locks(held)]
+    elsewhere = tuple((day, 1.0) for day in range(len(dates.days)) if day not in held.visited)
+    bound = [*rows.all(), *_kept_locks(held), Row((), most=0.0, visits=elsewhere)]
     if budget is not None:
         bound = [row for row in bound if row.name != BUDGET]
         bound += [rows.budget_row(block, budget) for block in range(len(held.builder.blocks))]
