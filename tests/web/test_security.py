@@ -52,7 +52,7 @@ def test_no_form_is_taken_without_its_token(strict: Flask) -> None:
     ]
     assert len(posts) >= 5
     for rule in posts:
-        path = re.sub(r"<[^>]+>", "any", rule.rule)
+        path = re.sub(r"<[^>]+>", "any", re.sub(r"<int:[^>]+>", "2027", rule.rule))
         for sent in ({}, {"csrf_token": "made up"}):
             refused = client.post(path, data=sent)
             assert refused.status_code == 400, path
