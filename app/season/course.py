@@ -62,8 +62,8 @@ def windows_about(weed: Weed, zone: str, day: Date) -> list[Window]:
         if zone not in span.zones:
             continue
         for year in range(day.year - 1, day.year + 2):
-            start = _ordinal(year, span.start)
-            end = _ordinal(year if span.end >= span.start else year + 1, span.end)
+            start = day_of(year, span.start).toordinal()
+            end = day_of(year if span.end >= span.start else year + 1, span.end).toordinal()
             found.append(Window(span.stage, start, end))
     return sorted(found, key=lambda w: (w.start, order.index(w.stage)))
 
@@ -173,8 +173,8 @@ def _entry(weed: Weed, every: list[Window], window: Window) -> Step:
     return Step(window.stage, min(bounds), max(bounds))
 
 
-def _ordinal(year: int, month_day: str) -> int:
+def day_of(year: int, month_day: str) -> Date:
+    """A month and day of a year; the 29th of February is the 28th where there is none."""
     month, day = (int(part) for part in month_day.split("-"))
     leap = year % 4 == 0 and (year % 100 != 0 or year % 400 == 0)
-    # The 29th of February is the 28th where there is none.
-    return Date(year, month, 28 if (month, day) == (2, 29) and not leap else day).toordinal()
+    return Date(year, month, 28 if (month, day) == (2, 29) and not leap else day)

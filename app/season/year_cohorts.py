@@ -7,12 +7,12 @@ is one stand, judged in midsummer, when it is seen most, and at the year's end.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date as Date
 from datetime import timedelta
 
 from app.engine.understood import NOT_EMERGED, stages_by_calendar
-from app.season.course import Course, courses
+from app.season.course import Course, courses, day_of
 from knowledge.base import KnowledgeBase
 from knowledge.models import Weed
 
@@ -98,12 +98,13 @@ def units_of(base: KnowledgeBase, weed: Weed, zone: str, year: int, late_by: int
     if weed.life_cycle not in _ANNUAL:
         return _stand(base, weed, zone, year, late_by)
     found: list[Unit] = []
-    this = _cohorts(base, weed, zone, year, late_by)
+    # What comes up in autumn does not wait for a spring that was late.
+    this = _cohorts(base, weed, zone, year, late_by if weed.life_cycle == "summer-annual" else 0)
     if weed.life_cycle == "winter-annual":
         before = _cohorts(base, weed, zone, year - 1, 0)
         carried = base.parameter("year-carry-over") if before and this else float(bool(before))
         found += [_standing(unit, zone, year, carried) for unit in before if unit.name == "main flush"]
-        found += [_shared(unit, unit.share * (1 - carried)) for unit in this]
+        found += [replace(unit, share=unit.share * (1 - carried)) for unit in this]
     else:
         found += this
     return tuple(unit for unit in found if unit.share > 0) or _stand(base, weed, zone, year, late_by)
@@ -183,10 +184,11 @@ def _unit(
     for day, stage in steps:
         ordered.append((max(day, ordered[-1][0]) if ordered else day, stage))
     over = Date.fromordinal(course.over) if course.over is not None else None
-    end = Date(ordered[0][0].year, 12, 31)
+    # The year of the calendar's flush, wherever warmth moves it.
+    end = Date(Date.fromordinal(course.steps[1].first).year, 12, 31)
     ripe = next((day for day, stage in ordered if stage in _RIPE), over or end)
     wasted = _wasted(weed, zone, "postemergence", ordered[0][0])
-    judged = min(day for day in (ripe, wasted, end) if day is not None and day > ordered[0][0])
+    judged = min((day for day in (ripe, wasted, end) if day is not None and day > ordered[0][0]), default=end)
     return Unit(weed, zone, name, share, judged, straggles, tuple(ordered), over, start)
 
 
@@ -197,13 +199,7 @@ def _standing(unit: Unit, zone: str, year: int, share: float) -> Unit:
     wasted = _wasted(unit.weed, zone, "postemergence", spring + timedelta(days=_BEHIND))
     ends = [day for day in (ripe, wasted) if day is not None and day.year == year]
     judged = min(ends, default=Date(year, 6, 30))
-    return Unit(
-        unit.weed, zone, "plants of last autumn", share, judged, unit.soil_until, unit.steps, unit.over, unit.born
-    )
-
-
-def _shared(unit: Unit, share: float) -> Unit:
-    return Unit(unit.weed, unit.zone, unit.name, share, unit.judged, unit.soil_until, unit.steps, unit.over, unit.born)
+    return replace(unit, name="plants of last autumn", share=share, judged=judged)
 
 
 def _entered(first: int, last: int, place: float) -> Date:
@@ -243,13 +239,6 @@ def is_wasted(weed: Weed, zone: str, purpose: str, day: Date) -> bool:
     """Whether an application of a purpose is wasted on a weed on a day."""
     key = f"{day.month:02d}-{day.day:02d}"
     return any(w.kind == "wasted" and w.purpose == purpose and zone in w.zones and w.holds(key) for w in weed.windows)
-
-
-def day_of(year: int, month_day: str) -> Date:
-    """A month and day of a year; the 29th of February is the 28th where there is none."""
-    month, day = (int(part) for part in month_day.split("-"))
-    leap = year % 4 == 0 and (year % 100 != 0 or year % 400 == 0)
-    return Date(year, month, 28 if (month, day) == (2, 29) and not leap else day)
 
 
 def emerges_first(weed: Weed, zone: str, year: int) -> Date | None:

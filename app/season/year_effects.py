@@ -15,8 +15,9 @@ from app.engine.record_shifts import Moment
 from app.engine.rules import Question, ask
 from app.engine.rules.tank import interactions_between
 from app.engine.understood import NOT_EMERGED, UnderstoodTarget
+from app.season.course import day_of
 from app.season.year_candidates import NO_ADJUVANT, DayHere, Effect, Part, Place, YearMemo, group_of
-from app.season.year_cohorts import Unit, day_of, is_wasted
+from app.season.year_cohorts import Unit, is_wasted
 from knowledge.base import KnowledgeBase, applies_to_turf
 from knowledge.models import Weed
 
@@ -131,8 +132,7 @@ def _off_window(base: KnowledgeBase, weed: Weed, zone: str, stage: str, day: Dat
 def _regrown(base: KnowledgeBase, unit: Unit, day: Date, zone: str) -> float:
     """Days after which control is judged: what survives regrows until growth ends in autumn, and no longer."""
     span = next(s for s in base.zones[zone].seasons if s.season == "late-autumn")
-    month, date = (int(part) for part in span.start.split("-"))
-    ends = min(unit.judged, Date(unit.judged.year, month, date))
+    ends = min(unit.judged, day_of(unit.judged.year, span.start))
     seen = min((unit.judged - day).days, base.parameter("horizon-emerged"))
     return float(min(max(seen, (ends - day).days), base.parameter("year-regrowth-days")))
 

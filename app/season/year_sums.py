@@ -14,8 +14,8 @@ from app.engine.control import Survivors, blend
 from app.engine.output import Statement
 from app.engine.rules.limits import limits_on
 from app.engine.wording import capital, listed
+from app.season.course import day_of
 from app.season.year_candidates import group_of
-from app.season.year_cohorts import day_of
 from app.season.year_output import Allowance, WeedWindow, WeedYear, YearControl, YearVisit
 from app.season.year_solving import Solved, applied_before
 from knowledge.base import tolerance_for

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from itertools import product
 
 import pytest
 
@@ -14,8 +15,8 @@ ZONES = ("cool-humid", "cool-arid", "transition", "warm-humid", "warm-arid")
 
 @pytest.mark.parametrize("zone", ZONES)
 def test_the_plants_of_every_weed_are_all_of_it_and_are_judged_in_the_year(base: KnowledgeBase, zone: str) -> None:
-    for weed in base.weeds.values():
-        units = units_of(base, weed, zone, 2027)
+    for weed, late in product(base.weeds.values(), (-30, 0, 30)):
+        units = units_of(base, weed, zone, 2027, late)
         assert sum(unit.share for unit in units) == pytest.approx(1.0), weed.id
         assert {unit.judged.year for unit in units} == {2027}, weed.id
         for unit in units:
@@ -75,3 +76,8 @@ def test_wasted_windows_run_over_the_turn_of_the_year(base: KnowledgeBase) -> No
     assert is_wasted(weed, "cool-humid", "postemergence", date(2027, 2, 10))
     assert not is_wasted(weed, "cool-humid", "postemergence", date(2027, 6, 10))
     assert is_wasted(weed, "cool-humid", "preemergence", date(2027, 8, 1))
+
+
+def test_a_late_spring_does_not_hold_back_what_comes_up_in_autumn(base: KnowledgeBase) -> None:
+    weed = base.weeds["henbit"]
+    assert units_of(base, weed, "transition", 2027, 14) == units_of(base, weed, "transition", 2027)
