@@ -9,6 +9,7 @@ from typing import Any
 from app.engine.identify import Identification
 from app.engine.matrix import Matrix
 from app.engine.output import (
+    ActiveInProduct,
     Caution,
     Control,
     Expectation,
@@ -98,8 +99,13 @@ def _program(program: RankedProgram) -> Iterator[str]:
     yield ""
 
 
+def _with_form(active: ActiveInProduct) -> str:
+    """An active with its form, where that has a name of its own."""
+    return active.name if active.form_name == active.name else f"{active.name} ({active.form_name})"
+
+
 def in_tank(product: ProductInTank) -> str:
-    actives = ", ".join(f"{a.name} ({a.form_name}) {a.rate.value:g} {a.rate.unit}" for a in product.actives)
+    actives = ", ".join(f"{_with_form(a)} {a.rate.value:g} {a.rate.unit}" for a in product.actives)
     if product.product is None or product.rate is None:
         return actives
     return f"{product.product} {product.rate.value:g} {product.rate.unit} [{actives}]"

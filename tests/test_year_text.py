@@ -25,7 +25,7 @@ def test_a_plan_is_told_whole() -> None:
     told = flat(year_text(plan))
     for words in (
         plan.headline,
-        "1 2027-04-12 04-05 to 04-26 prodiamine (prodiamine) 0.75 lb ai/acre against smooth crabgrass mechanism 3",
+        "1 2027-04-12 04-05 to 04-26 prodiamine 0.75 lb ai/acre against smooth crabgrass mechanism 3",
         "3 2027-09-20 09-13 to 10-04 nothing is sprayed",
         "Visit 2, Front, 2027-06-07: adds 20.0 points, 1.25 per 1000 ft2",
         *(visit.window.trigger for visit in plan.visits),

@@ -33,23 +33,13 @@ def store(tmp_path: Path) -> Iterator[Store]:
     opened.close()
 
 
-def _folds(store: Store) -> list[tuple[str, str, dict[str, Any]]]:
-    with store.reading() as session:
-        asked = select(YearFoldRow.fold, YearFoldRow.state, YearFoldRow.document).order_by(YearFoldRow.id)
-        return [(fold, state, document) for fold, state, document in session.execute(asked)]
-
-
-def _plan(store: Store, maker: Any = made.quick, processes: int = 2, **more: Any) -> str:
-    return run(Holding(store, KEY, **more), Ways(processes, maker=maker, asks=made.asks))
-
-
 def test_every_property_stands_for_a_situation_and_equal_ones_for_one(store: Store) -> None:
-    assert _plan(store) == "done"
+    assert made.plan_job(store) == "done"
     with store.reading() as session:
         places = list(kept.places(session, KEY))
         stored = {row.slug: row.document for row in _rows(session)}
     assert {place.property for place in places} == set(stored)
-    folds = {fold for fold, _, _ in _folds(store)}
+    folds = {fold for fold, _, _ in made.folds(store)}
     assert {place.fold for place in places if place.fold} == folds
     # What the questions of these tests ask hangs on the turf alone.
     alike = {tuple(d["areas"][0]["turf"]) for d in stored.values() if d["areas"][0]["turf"]}
@@ -65,7 +55,7 @@ def _rows(session: Any) -> Any:
 def test_a_property_that_cannot_be_planned_is_kept_with_its_reason(store: Store) -> None:
     bare = {"id": "lawn", "name": "Lawn", "turf": []}
     added = properties.add(store, {"name": "Bare Ground", "zone": "cool-humid", "areas": [bare]})
-    _plan(store)
+    made.plan_job(store)
     with store.reading() as session:
         told = kept.place_of(session, KEY, added.slug)
     assert told.fold is None
@@ -77,25 +67,25 @@ def test_a_property_that_cannot_be_planned_is_kept_with_its_reason(store: Store)
 
 
 def test_what_goes_wrong_with_one_situation_is_told_by_name_and_the_others_are_planned(store: Store) -> None:
-    assert _plan(store, made.mistaken) == "done"
+    assert made.plan_job(store, made.mistaken) == "done"
     far = year_job.progress(store, KEY)
     assert far.failed > 0
     assert far.planned > 0
     assert far.can_go_on
-    reasons = {document["figures"]["reason"] for _, state, document in _folds(store) if state == kept.FAILED}
+    reasons = {document["figures"]["reason"] for _, state, document in made.folds(store) if state == kept.FAILED}
     assert reasons == {"ZeroDivisionError: nothing by nothing"}
     # Going on plans only these again.
-    before = {fold: document for fold, state, document in _folds(store) if state == kept.PLANNED}
+    before = {fold: document for fold, state, document in made.folds(store) if state == kept.PLANNED}
     year_job.make_ready(store, KEY)
-    assert _plan(store) == "done"
-    after = {fold: document for fold, _, document in _folds(store)}
+    assert made.plan_job(store) == "done"
+    after = {fold: document for fold, _, document in made.folds(store)}
     assert year_job.progress(store, KEY).failed == 0
     assert all(after[fold] == document for fold, document in before.items())
 
 
 def test_a_situation_that_kills_its_process_fails_alone(store: Store) -> None:
-    assert _plan(store, made.deadly) == "done"
-    found = _folds(store)
+    assert made.plan_job(store, made.deadly) == "done"
+    found = made.folds(store)
     dead = [document["figures"]["reason"] for _, state, document in found if state == kept.FAILED]
     assert dead
     assert all("was ended from outside" in reason for reason in dead)
@@ -106,8 +96,8 @@ def test_a_situation_that_kills_its_process_fails_alone(store: Store) -> None:
 
 
 def test_a_planner_that_cannot_be_made_ready_says_why(store: Store) -> None:
-    _plan(store, made.unready, 1)
-    assert {document["figures"]["reason"] for _, _, document in _folds(store)} == {"LookupError: no shelf"}
+    made.plan_job(store, made.unready, 1)
+    assert {document["figures"]["reason"] for _, _, document in made.folds(store)} == {"LookupError: no shelf"}
 
 
 def test_cancelling_lets_what_runs_end_and_going_on_plans_the_rest(store: Store) -> None:
@@ -127,13 +117,13 @@ def test_cancelling_lets_what_runs_end_and_going_on_plans_the_rest(store: Store)
     assert far.waiting == far.folds - far.planned > 0
     assert far.state == "cancelled"
     assert far.can_go_on
-    before = {fold: document for fold, state, document in _folds(store) if state == kept.PLANNED}
+    before = {fold: document for fold, state, document in made.folds(store) if state == kept.PLANNED}
     with store.session() as session:
         # Were they planned again, they would be planned as they are asked now.
         session.execute(update(YearFoldRow).where(YearFoldRow.state == kept.PLANNED).values(asked={}))
     year_job.make_ready(store, KEY)
     assert run(Holding(store, KEY), Ways(2, maker=made.quick, asks=made.one_each)) == "done"
-    after = {fold: (state, document) for fold, state, document in _folds(store)}
+    after = {fold: (state, document) for fold, state, document in made.folds(store)}
     assert all(after[fold] == (kept.PLANNED, document) for fold, document in before.items())
     assert {state for state, _ in after.values()} == {kept.PLANNED}
 
@@ -173,12 +163,12 @@ def test_a_killed_worker_loses_at_most_what_it_was_working_on(tmp_path: Path) ->
         assert far.state == "running"
         assert 4 <= far.planned < far.folds
         assert far.waiting + far.planned == far.folds
-        before = {fold: document for fold, state, document in _folds(store) if state == kept.PLANNED}
+        before = {fold: document for fold, state, document in made.folds(store) if state == kept.PLANNED}
         # Those that planned for it end with it.
         _until(lambda: not any(Path(f"/proc/{child}").exists() for child in children), None)
         year_job.make_ready(store, KEY)
         assert run(Holding(store, KEY), Ways(2, maker=made.quick, asks=made.one_each)) == "done"
-        after = {fold: document for fold, _, document in _folds(store)}
+        after = {fold: document for fold, _, document in made.folds(store)}
         assert all(after[fold] == document for fold, document in before.items())
         assert year_job.progress(store, KEY).waiting == 0
         with store.reading() as session:
@@ -295,7 +285,7 @@ def test_what_runs_or_is_done_is_not_gone_on_with_or_cancelled(store: Store) -> 
         year_job.remove(store, KEY)
     assert year_job.cancel(store, KEY).stopping
     held.end("cancelled")
-    assert _plan(store) == "done"
+    assert made.plan_job(store) == "done"
     with pytest.raises(InputError, match="nothing to cancel"):
         year_job.cancel(store, KEY)
     with pytest.raises(InputError, match="is done"):

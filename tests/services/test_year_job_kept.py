@@ -28,23 +28,13 @@ def store(tmp_path: Path) -> Iterator[Store]:
     opened.close()
 
 
-def _folds(store: Store) -> list[tuple[str, str, dict[str, Any]]]:
-    with store.reading() as session:
-        asked = select(YearFoldRow.fold, YearFoldRow.state, YearFoldRow.document).order_by(YearFoldRow.id)
-        return [(fold, state, document) for fold, state, document in session.execute(asked)]
-
-
-def _plan(store: Store, maker: Any = made.quick, processes: int = 2, **more: Any) -> str:
-    return run(Holding(store, KEY, **more), Ways(processes, maker=maker, asks=made.asks))
-
-
 def test_a_job_that_is_kept_damaged_says_so_and_can_be_removed(store: Store) -> None:
     with store.session() as session:
         session.execute(update(YearJobRow).values(document={"asked": {"season": "soon"}}))
     with pytest.raises(InputError, match="is damaged"):
         year_job.progress(store, KEY)
     with pytest.raises(InputError, match="is damaged"):
-        _plan(store)
+        made.plan_job(store)
     (told,) = year_job.listing(store)
     assert isinstance(told, str)
     assert "is damaged" in told
@@ -76,7 +66,7 @@ def test_a_damaged_property_is_kept_with_its_reason(store: Store) -> None:
         assert first is not None
         slug = first.slug
         session.execute(update(PropertyRow).where(PropertyRow.slug == slug).values(document={"zone": "nowhere"}))
-    assert _plan(store) == "done"
+    assert made.plan_job(store) == "done"
     with store.reading() as session:
         told = kept.place_of(session, KEY, slug)
     assert told.fold is None
@@ -111,7 +101,7 @@ def test_an_archive_brings_a_job_back_and_goes_on_with_it(tmp_path: Path, store:
     ids=str,
 )
 def test_an_archive_with_a_job_that_cannot_be_read_changes_nothing(tmp_path: Path, store: Store, spoil: Any) -> None:
-    _plan(store)
+    made.plan_job(store)
     with store.session() as session:
         session.execute(spoil)
     other = open_store(tmp_path / "other")

@@ -11,6 +11,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from sqlalchemy import select
+
 from app.season.year import YearAsked
 from app.services import year_job
 from app.services.properties import KeptProperty
@@ -21,6 +23,7 @@ from app.services.year_job_run import Ways, run
 from app.services.year_job_shapes import BranchYear
 from app.services.year_job_worker import Planned
 from app.store.keyed import Document
+from app.store.models import YearFoldRow
 from app.store.opening import Store, open_store
 from tests.benchmarks.years import fill
 from tests.season.branch_years import asked, control, plan
@@ -121,3 +124,15 @@ def main(folder: str, way: str, processes: str) -> None:
 
 if __name__ == "__main__":
     main(*sys.argv[1:])
+
+
+def folds(store: Store) -> list[tuple[str, str, dict[str, Any]]]:
+    """Every situation with its state and what is kept of it, in their order."""
+    with store.reading() as session:
+        told = select(YearFoldRow.fold, YearFoldRow.state, YearFoldRow.document).order_by(YearFoldRow.id)
+        return [(fold, state, document) for fold, state, document in session.execute(told)]
+
+
+def plan_job(store: Store, maker: Any = quick, processes: int = 2, **more: Any) -> str:
+    """Work on the job in a way of its own; the state in which it ends."""
+    return run(Holding(store, KEY, **more), Ways(processes, maker=maker, asks=asks))
